@@ -1,0 +1,38 @@
+"""Small readers for the environment. A wrong or missing value stops the start, by name."""
+
+from __future__ import annotations
+
+import os
+
+from django.core.exceptions import ImproperlyConfigured
+
+YES = {"1", "true", "yes", "on"}
+NO = {"0", "false", "no", "off"}
+
+
+def text(name: str, default: str | None = None) -> str:
+    value = os.environ.get(name, default)
+    if value is None or (value == "" and default is None):
+        raise ImproperlyConfigured(f"Set {name} in the environment.")
+    return value
+
+
+def flag(name: str, default: bool) -> bool:
+    value = os.environ.get(name, "").strip().lower()
+    if not value:
+        return default
+    if value in YES | NO:
+        return value in YES
+    raise ImproperlyConfigured(f"{name} is {value!r}: write yes or no.")
+
+
+def number(name: str, default: int) -> int:
+    value = os.environ.get(name, "").strip()
+    try:
+        return int(value) if value else default
+    except ValueError:
+        raise ImproperlyConfigured(f"{name} is {value!r}: write a whole number.") from None
+
+
+def listing(name: str, default: str = "") -> list[str]:
+    return [part.strip() for part in os.environ.get(name, default).split(",") if part.strip()]
