@@ -1,0 +1,117 @@
+"""Quantities at the edge: SI inside, what the shop reads and types outside. Converted by pint."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import pint
+
+from shop.models import Shop
+
+
+@cache
+def registry() -> pint.UnitRegistry[Any]:
+    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One kind of quantity: its unit inside, and for each system unit, sign and decimals."""
+
+    inside: str
+    us: tuple[str, str, int]
+    si: tuple[str, str, int]
+
+    def face(self, shop: Shop) -> tuple[str, str, int]:
+        return self.us if shop.us else self.si
+
+
+MEASURES: dict[str, Measure] = {
+    "temperature": Measure("degC", ("degF", "°F", 0), ("degC", "°C", 1)),
+    "temperature_step": Measure("delta_degC", ("delta_degF", "°F", 0), ("delta_degC", "°C", 1)),
+    "strength": Measure("MPa", ("psi", "psi", 0), ("MPa", "MPa", 1)),
+    "area": Measure("m**2", ("ft**2", "ft²", 1), ("m**2", "m²", 2)),
+    "length": Measure("m", ("inch", "in", 2), ("mm", "mm", 0)),
+    "weight": Measure("kg", ("lb", "lb", 0), ("kg", "kg", 0)),
+    "density": Measure("kg/m**3", ("lb/ft**3", "lb/ft³", 0), ("kg/m**3", "kg/m³", 0)),
+    "labour_per_area": Measure("hour/m**2", ("hour/ft**2", "h/ft²", 3), ("hour/m**2", "h/m²", 2)),
+}
+
+UNIT_SIGNS: dict[str, str] = {
+    "°f": "degF", "f": "degF", "°c": "degC", "c": "degC", "psi": "psi", "mpa": "MPa",
+    "ft2": "ft**2", "ft²": "ft**2", "sqft": "ft**2", "sq ft": "ft**2", "m2": "m**2", "m²": "m**2",
+    "in": "inch", '"': "inch", "mm": "mm", "cm": "cm", "m": "m", "ft": "foot", "lb": "lb",
+    "lbs": "lb", "kg": "kg", "lb/ft³": "lb/ft**3", "kg/m³": "kg/m**3", "h/ft²": "hour/ft**2",
+    "h/m²": "hour/m**2",
+}  # fmt: skip
+
+NUMBER = re.compile(r"^\s*([+\-−]?\d+(?:[.,]\d+)?|[+\-−]?[.,]\d+)\s*(.*?)\s*$")
+
+
+def shown(value: float, kind: str, shop: Shop) -> float:
+    """The number the shop reads for a quantity in SI."""
+    measure = MEASURES[kind]
+    unit, _, _ = measure.face(shop)
+    return float(registry().Quantity(value, measure.inside).to(unit).magnitude)
+
+
+def words(value: float | None, kind: str, shop: Shop) -> str:
+    """`words(10.3, "strength", shop)` is '1,494 psi' for a shop that reads psi."""
+    if value is None or not math.isfinite(value):
+        return "–"
+    _, sign, decimals = MEASURES[kind].face(shop)
+    number = f"{shown(value, kind, shop):,.{decimals}f}"
+    if float(number.replace(",", "")) == 0:
+        number = number.replace("-", "")
+    return f"{number.replace('-', '−')} {sign}"
+
+
+def typed(value: float | None, kind: str, shop: Shop) -> str:
+    """The same number as a person would type it, without its unit."""
+    if value is None:
+        return ""
+    _, _, decimals = MEASURES[kind].face(shop)
+    text = f"{shown(value, kind, shop):.{decimals + 1}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def sign(kind: str, shop: Shop) -> str:
+    return MEASURES[kind].face(shop)[1]
+
+
+def read(text: str, kind: str, shop: Shop) -> float:
+    """SI from what somebody typed: '58', '58 °F', '14,5 C'. Without a unit, the shop's own."""
+    match = NUMBER.match(text)
+    if not match:
+        raise ValueError(f"{text!r} is not a number. Write it like 58 or 58 {sign(kind, shop)}.")
+    number = float(match[1].replace(",", ".").replace("−", "-"))
+    measure = MEASURES[kind]
+    unit = measure.face(shop)[0]
+    if match[2]:
+        unit = UNIT_SIGNS.get(match[2].lower(), "")
+        if kind == "temperature_step" and unit.startswith("deg"):
+            unit = "delta_" + unit
+        if not unit or not registry().Quantity(1, unit).check(measure.inside):
+            raise ValueError(
+                f"{match[2]!r} is not a unit for this. Write {sign(kind, shop)}, or no unit."
+            )
+    return float(registry().Quantity(number, unit).to(measure.inside).magnitude)
+
+
+def hours_words(hours: float) -> str:
+    """6 → '6 h', 30 → '1 d 6 h', 0.4 → '24 min'."""
+    minutes = round(abs(hours) * 60)
+    if minutes < 60:
+        return f"{minutes} min"
+    if minutes < 10 * 60:
+        whole, rest = divmod(round(minutes / 15) * 15, 60)
+        return f"{whole} h" + (f" {rest} min" if rest else "")
+    whole = round(minutes / 60)
+    if whole < 48:
+        return f"{whole} h"
+    days, rest = divmod(whole, 24)
+    return f"{days} d" + (f" {rest} h" if rest else "")

@@ -1,0 +1,75 @@
+from __future__ import annotations
+
+from django.core.validators import MinValueValidator
+from django.db import models
+
+
+class StepKind(models.TextChoices):
+    CAST = "cast", "cast"
+    DEMOLD = "demold", "demold and flip"
+    GRIND = "grind", "grind or hone"
+    FILL = "fill", "slurry fill"
+    HONE = "hone", "last hone and wash"
+    COAT = "coat", "seal coat"
+    CRATE = "crate", "check and crate"
+    DELIVER = "deliver", "deliver"
+    INSTALL = "install", "install"
+    OTHER = "other", "other work"
+
+
+# kind -> (caution, what it refers to). Shown at the step; local rules, the product's data sheet
+# and licensed practice come first.
+CAUTIONS: dict[str, list[tuple[str, str]]] = {}
+
+
+def kind_choices() -> list[tuple[str, str]]:
+    return StepKind.choices
+
+
+class Route(models.Model):
+    name = models.CharField(max_length=60, unique=True)
+    in_use = models.BooleanField(default=True)
+    notes = models.TextField(blank=True, max_length=1000)
+    version = models.PositiveIntegerField(default=1, editable=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class RouteStep(models.Model):
+    """One step, what it waits for, and the work it takes.
+
+    A `coat` step stands for all coats of the piece's sealer: two coats become `seal-1`, `seal-2`.
+    """
+
+    route = models.ForeignKey(Route, on_delete=models.CASCADE, related_name="steps")
+    place = models.PositiveSmallIntegerField()
+    key = models.SlugField(max_length=30)  # marks hold on to it: it never changes
+    kind = models.CharField(max_length=8, choices=kind_choices)
+    name = models.CharField(max_length=40)
+    # What it waits for; empty waits for nothing of the kind.
+    hours_after_cast = models.FloatField(default=0.0, validators=[MinValueValidator(0)])
+    hours_after_previous = models.FloatField(default=0.0, validators=[MinValueValidator(0)])
+    equivalent_hours = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0)])
+    strength_mpa = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0)])
+    drying_hours = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0)])
+    after_sealer_cure = models.BooleanField(default=False)
+    wets = models.BooleanField("wets the piece, so drying starts again", default=False)
+    # What it takes.
+    labour_hours = models.FloatField("hours a piece", default=0.0, validators=[MinValueValidator(0)])
+    labour_hours_m2 = models.FloatField(
+        "hours a square metre", default=0.0, validators=[MinValueValidator(0)]
+    )
+    people = models.PositiveSmallIntegerField(default=1)
+
+    class Meta:
+        ordering = ["route", "place"]
+        constraints = [
+            models.UniqueConstraint(fields=["route", "key"], name="one_key_a_route_step"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,30 @@
+// Says out loud when a request did not arrive, and shows a server's refusal instead of dropping it.
+(function () {
+  "use strict";
+  const trouble = () => document.getElementById("trouble");
+  const say = (text) => { const box = trouble(); if (box) { box.textContent = text; box.hidden = !text; } };
+  const quiet = (event) => event.detail.elt && event.detail.elt.hasAttribute("data-quiet");
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    // Forms answer 409 or 422 with themselves: what was typed and what is wrong with it.
+    if ([409, 422].includes(event.detail.xhr.status)) { event.detail.shouldSwap = true; event.detail.isError = false; }
+  });
+  document.addEventListener("htmx:sendError", (event) => {
+    if (!quiet(event)) say("No connection. Nothing was sent; what you typed is still here. Try again in a moment.");
+  });
+  document.addEventListener("htmx:responseError", (event) => {
+    if (!quiet(event)) say("The server could not do that (" + event.detail.xhr.status + "). Reload the page and try again.");
+  });
+  document.addEventListener("htmx:afterOnLoad", (event) => { if (event.detail.xhr.status < 400) say(""); });
+  document.addEventListener("click", (event) => {
+    const copier = event.target.closest("[data-copy]");
+    if (copier) {
+      const source = document.getElementById(copier.dataset.copy);
+      navigator.clipboard.writeText(source.value || source.textContent.trim()).then(() => { copier.textContent = copier.dataset.copied || "Copied"; });
+    }
+    if (event.target.closest("[data-print]")) window.print();
+  });
+  document.addEventListener("submit", (event) => {
+    const question = event.target.dataset.ask;
+    if (question && !window.confirm(question)) { event.preventDefault(); event.stopImmediatePropagation(); }
+  }, true);
+})();
