@@ -1,5 +1,5 @@
 from jobs.models.casting import Batch, InstallDate
-from jobs.models.derived import Flag, JobReadiness, PieceReadiness, PromiseState
+from jobs.models.derived import Flag, JobReadiness, PromiseState
 from jobs.models.marks import Mark
 from jobs.models.orders import Customer, Job, Piece
 from jobs.models.telling import CustomerLink, Mail, Notice
@@ -16,6 +16,5 @@ __all__ = [
     "Mark",
     "Notice",
     "Piece",
-    "PieceReadiness",
     "PromiseState",
 ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from jobs.models.orders import Job, Piece
+from jobs.models.orders import Job
 
 
 class PromiseState(models.TextChoices):
@@ -13,14 +13,6 @@ class PromiseState(models.TextChoices):
     SHORT = "short", "short"
     NONE = "none", "no promise"
     KEPT = "kept", "delivered"
-
-
-class PieceReadiness(models.Model):
-    piece = models.OneToOneField(Piece, on_delete=models.CASCADE, related_name="readiness")
-    outlook = models.JSONField()
-
-    def __str__(self) -> str:
-        return str(self.piece_id)
 
 
 class JobReadiness(models.Model):

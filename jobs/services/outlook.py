@@ -1,0 +1,221 @@
+"""What is known of each piece and job: plain objects that the doors draw and the cache stores."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from curing.timeline import CRITERIA
+from jobs.models import PromiseState
+from shop.models import StepKind
+
+
+@dataclass(frozen=True)
+class WaitOutlook:
+    criterion: str
+    until: dt.datetime
+    needed: float | None
+    unit: str
+
+    @property
+    def words(self) -> str:
+        return CRITERIA[self.criterion]
+
+
+@dataclass(frozen=True)
+class StepOutlook:
+    key: str
+    name: str
+    kind: str
+    earliest: dt.datetime | None  # None: not within the time that is looked ahead
+    workable: dt.datetime | None
+    finish: dt.datetime | None
+    governs: str
+    held_by: str  # what moved workable past earliest: crew hours, sealing air, or nothing
+    waits: tuple[WaitOutlook, ...]
+    note: str
+    people: int
+    labour_hours: float
+    wets: bool
+    done_at: dt.datetime | None = None
+    done_by: str = ""
+    mark_id: int | None = None
+    marked_early: bool = False
+
+    @property
+    def done(self) -> bool:
+        return self.done_at is not None
+
+    @property
+    def governs_words(self) -> str:
+        return CRITERIA[self.governs]
+
+    @property
+    def held_by_words(self) -> str:
+        return CRITERIA[self.held_by] if self.held_by else ""
+
+
+@dataclass(frozen=True)
+class Tone:
+    """How far the concrete is, from 0 (wet) to 1 (dry, cured), at one moment."""
+
+    at: dt.datetime
+    level: float
+
+
+@dataclass(frozen=True)
+class PieceOutlook:
+    piece_id: int
+    code: str
+    name: str
+    job_number: str
+    room_id: int
+    room: str
+    mix: str
+    sealer: str
+    area_m2: float
+    weight_kg: float
+    batch_id: int | None
+    cast_at: dt.datetime | None  # water-in, as marked
+    cast_planned: dt.datetime | None
+    cast_assumed: dt.datetime | None  # what the dates below rest on while it is not cast
+    steps: tuple[StepOutlook, ...]
+    ready_at: dt.datetime | None  # may leave the shop
+    latest_cast: dt.datetime | None  # while not cast: the last casting time that keeps the promise
+    on_hold: str  # why, or empty
+    equivalent_age: float | None  # hours, when this was derived
+    strength_mpa: float | None
+    placeholder: bool  # rests on a curve that is not this shop's concrete
+    measured_until: dt.datetime | None
+    air_stale: bool  # the room's readings have stopped
+    air_gap_hours: float  # bridged by the expected curve since casting
+    measured_share: float  # of the hours from casting to ready
+    tones: tuple[Tone, ...]
+    weight: int = 1
+    light_use_at: dt.datetime | None = None
+    full_use_at: dt.datetime | None = None
+
+    @cached_property
+    def next_step(self) -> StepOutlook | None:
+        return next((step for step in self.steps if not step.done), None)
+
+    @property
+    def finished(self) -> bool:
+        return self.next_step is None
+
+    @cached_property
+    def left_shop(self) -> bool:
+        return any(s.done for s in self.steps if s.kind in {StepKind.DELIVER, StepKind.INSTALL})
+
+    @cached_property
+    def governing_step(self) -> StepOutlook | None:
+        """The first step still waiting for something of its own, not just for the one before."""
+        open_steps = [step for step in self.steps if not step.done]
+        own = (s for s in open_steps if s.governs not in {"previous step", "cast"})
+        return next(own, open_steps[0] if open_steps else None)
+
+
+@dataclass(frozen=True)
+class JobOutlook:
+    job_id: int
+    number: str
+    title: str
+    state: str  # PromiseState
+    spare_hours: float | None  # until the promise; negative when short
+    promised_at: dt.datetime | None
+    promised_on: dt.date | None
+    ready_at: dt.datetime | None
+    holding_on: dt.date | None  # the day that can be told: the promised one, or the first after it
+    slowest: str  # code of the piece that sets ready_at
+    governs: str  # criterion key of what the slowest piece waits for
+    reason: str  # one sentence
+    latest_cast: dt.datetime | None
+    pieces: tuple[PieceOutlook, ...]
+    install_at: dt.datetime | None
+    install_too_early: bool  # set before the pieces can be ready
+    told_on: dt.date | None
+    derived_at: dt.datetime
+
+    @property
+    def state_words(self) -> str:
+        return str(PromiseState(self.state).label)
+
+    @property
+    def governs_words(self) -> str:
+        return CRITERIA.get(self.governs, self.governs)
+
+    @property
+    def area_m2(self) -> float:
+        return sum(piece.area_m2 for piece in self.pieces)
+
+    @property
+    def weight_kg(self) -> float:
+        return sum(piece.weight_kg for piece in self.pieces)
+
+    @property
+    def told_differs(self) -> bool:
+        """The customer was told a day that is not the one that now holds."""
+        return bool(self.told_on and self.holding_on and self.told_on != self.holding_on)
+
+    @property
+    def told_days_off(self) -> int:
+        if not (self.told_on and self.holding_on):
+            return 0
+        return (self.holding_on - self.told_on).days
+
+
+def as_json(outlook: JobOutlook) -> dict[str, Any]:
+    return _plain(dataclasses.asdict(outlook))  # type: ignore[no-any-return]
+
+
+def from_json(data: dict[str, Any]) -> JobOutlook:
+    return JobOutlook(
+        **_moments(data, "pieces")
+        | {"pieces": tuple(_piece(piece) for piece in data["pieces"])}
+        | {key: _date(data[key]) for key in ("promised_on", "holding_on", "told_on")}
+    )
+
+
+def _piece(data: dict[str, Any]) -> PieceOutlook:
+    return PieceOutlook(
+        **_moments(data, "steps", "tones")
+        | {"steps": tuple(_step(step) for step in data["steps"])}
+        | {"tones": tuple(Tone(**_moments(tone)) for tone in data["tones"])}
+    )
+
+
+def _step(data: dict[str, Any]) -> StepOutlook:
+    waits = tuple(WaitOutlook(**_moments(wait)) for wait in data["waits"])
+    return StepOutlook(**_moments(data, "waits") | {"waits": waits})
+
+
+MOMENTS = {
+    "at", "until", "earliest", "workable", "finish", "done_at", "cast_at", "cast_planned",
+    "cast_assumed", "ready_at", "latest_cast", "measured_until", "light_use_at", "full_use_at",
+    "promised_at", "install_at", "derived_at",
+}  # fmt: skip
+
+
+def _moments(data: dict[str, Any], *left_out: str) -> dict[str, Any]:
+    return {
+        key: dt.datetime.fromisoformat(value) if key in MOMENTS and value else value
+        for key, value in data.items()
+        if key not in left_out
+    }
+
+
+def _date(value: str | None) -> dt.date | None:
+    return dt.date.fromisoformat(value) if value else None
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(part) for key, part in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(part) for part in value]
+    if isinstance(value, (dt.datetime, dt.date)):
+        return value.isoformat()
+    return value
