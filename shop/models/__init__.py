@@ -2,11 +2,10 @@ from shop.models.air import PlannedAir, Reading, Room, Sensor
 from shop.models.calendar import ClosedDay, WorkingHours
 from shop.models.materials import Mix, Sealer
 from shop.models.people import Invitation, Person, Role
-from shop.models.route import CAUTIONS, Route, RouteStep, StepKind
+from shop.models.route import Route, RouteStep, StepKind
 from shop.models.settings import Change, Shop
 
 __all__ = [
-    "CAUTIONS",
     "Change",
     "ClosedDay",
     "Invitation",

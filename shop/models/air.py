@@ -20,6 +20,7 @@ class Room(models.Model):
     usual_humidity = models.FloatField(
         default=0.5, validators=[MinValueValidator(0.0), MaxValueValidator(1.0)]
     )
+    version = models.PositiveIntegerField(default=1, editable=False)
 
     class Meta:
         ordering = ["name"]

@@ -38,6 +38,7 @@ class Person(AbstractBaseUser):
         "is mailed when a promise changes its state", default=False
     )
     joined_at = models.DateTimeField(auto_now_add=True)
+    version = models.PositiveIntegerField(default=1, editable=False)
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]

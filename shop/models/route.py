@@ -17,11 +17,6 @@ class StepKind(models.TextChoices):
     OTHER = "other", "other work"
 
 
-# kind -> (caution, what it refers to). Shown at the step; local rules, the product's data sheet
-# and licensed practice come first.
-CAUTIONS: dict[str, list[tuple[str, str]]] = {}
-
-
 def kind_choices() -> list[tuple[str, str]]:
     return StepKind.choices
 

@@ -39,6 +39,7 @@ class Shop(models.Model):
     phone = models.CharField(max_length=30, blank=True)
     address = models.TextField(max_length=300, blank=True)
     reply_to = models.EmailField(blank=True)
+    version = models.PositiveIntegerField(default=1, editable=False)
     # Bumped by every rebuild that changed something: open pages ask whether they are behind.
     edition = models.PositiveBigIntegerField(default=0, editable=False)
 
