@@ -28,9 +28,7 @@ def to_utc(local: dt.datetime, zone: zoneinfo.ZoneInfo) -> dt.datetime:
     if early == late:
         return early
     if early.astimezone(zone).replace(tzinfo=None) != local:
-        raise NoSuchTime(
-            f"{shows} does not exist: the clocks are put forward over it that night."
-        )
+        raise NoSuchTime(f"{shows} does not exist: the clocks are put forward over it that night.")
     raise TwiceThatTime(
         f"{shows} happens twice that night: say which, {first:%Z} (first) or {second:%Z} (second).",
         (early, late),

@@ -145,9 +145,7 @@ STORAGES = {
 }
 WHITENOISE_USE_FINDERS = DEMO or DEBUG
 if DEMO or DEBUG:
-    STORAGES["staticfiles"] = {
-        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
-    }
+    STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
 MEDIA_ROOT = VAR_DIR / "uploads"
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024

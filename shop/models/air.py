@@ -35,9 +35,7 @@ class PlannedAir(models.Model):
     room = models.ForeignKey(Room, on_delete=models.CASCADE, related_name="planned")
     weekday = models.PositiveSmallIntegerField(validators=[MaxValueValidator(6)])  # Monday is 0
     hour = models.PositiveSmallIntegerField(validators=[MaxValueValidator(23)])
-    celsius = models.FloatField(
-        validators=[MinValueValidator(COLDEST), MaxValueValidator(HOTTEST)]
-    )
+    celsius = models.FloatField(validators=[MinValueValidator(COLDEST), MaxValueValidator(HOTTEST)])
     humidity = models.FloatField(
         null=True, blank=True, validators=[MinValueValidator(0.0), MaxValueValidator(1.0)]
     )

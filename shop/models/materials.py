@@ -15,9 +15,7 @@ class Mix(models.Model):
     name = models.CharField(max_length=60, unique=True)
     colour = models.CharField(max_length=60, blank=True)
     in_use = models.BooleanField(default=True)
-    curve = models.CharField(
-        max_length=12, choices=CurveForm.choices, default=CurveForm.HYPERBOLIC
-    )
+    curve = models.CharField(max_length=12, choices=CurveForm.choices, default=CurveForm.HYPERBOLIC)
     su_mpa = models.FloatField(
         "strength in the long run", default=62.05, validators=[MinValueValidator(1)]
     )
@@ -27,7 +25,9 @@ class Mix(models.Model):
     setting_hours = models.FloatField(
         "setting time t0", default=6.0, validators=[MinValueValidator(0)]
     )
-    tau_hours = models.FloatField("time constant", default=20.0, validators=[MinValueValidator(0.1)])
+    tau_hours = models.FloatField(
+        "time constant", default=20.0, validators=[MinValueValidator(0.1)]
+    )
     alpha = models.FloatField("shape", default=0.8, validators=[MinValueValidator(0.05)])
     activation_energy = models.FloatField(
         default=41500.0, validators=[MinValueValidator(20000), MaxValueValidator(90000)]

@@ -34,9 +34,7 @@ class Person(AbstractBaseUser):
         max_length=2, choices=[("en", "English"), ("es", "Español")], default="en"
     )
     is_active = models.BooleanField(default=True)
-    warned = models.BooleanField(
-        "is mailed when a promise changes its state", default=False
-    )
+    warned = models.BooleanField("is mailed when a promise changes its state", default=False)
     joined_at = models.DateTimeField(auto_now_add=True)
     version = models.PositiveIntegerField(default=1, editable=False)
 

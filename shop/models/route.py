@@ -54,7 +54,9 @@ class RouteStep(models.Model):
     after_sealer_cure = models.BooleanField(default=False)
     wets = models.BooleanField("wets the piece, so drying starts again", default=False)
     # What it takes.
-    labour_hours = models.FloatField("hours a piece", default=0.0, validators=[MinValueValidator(0)])
+    labour_hours = models.FloatField(
+        "hours a piece", default=0.0, validators=[MinValueValidator(0)]
+    )
     labour_hours_m2 = models.FloatField(
         "hours a square metre", default=0.0, validators=[MinValueValidator(0)]
     )

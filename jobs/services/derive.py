@@ -1,0 +1,325 @@
+"""From facts to outlooks, by the engine. Pure: nothing is read or written here."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from curing import timeline
+from curing.climate import Climate
+from jobs.models import Job, Mark, Piece, PromiseState
+from jobs.services.facts import Facts
+from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook, Tone, WaitOutlook
+from jobs.services.reasons import reason_of
+from jobs.services.route_steps import (
+    PieceStep,
+    engine_curve,
+    engine_sealer,
+    piece_steps,
+    weight_kg,
+)
+from jobs.services.standing import Standing, standing_of
+from shop.localtime import from_hours, to_hours
+from shop.models import StepKind
+
+# The drawing goes pale with the concrete: half by how far it has cured, half by how dry it is.
+PALE_AT_EQUIVALENT_HOURS = 72.0
+PALE_AT_DRYING_HOURS = 48.0
+TONES = 48
+
+
+def derive_jobs(facts: Facts) -> list[JobOutlook]:
+    return [derive_job(facts, job) for job in facts.jobs]
+
+
+def derive_job(facts: Facts, job: Job) -> JobOutlook:
+    pieces = tuple(derive_piece(facts, job, piece) for piece in job.pieces.all())
+    promised_at = facts.promise_moment(job)
+    slowest = max(pieces, key=_readiness_order, default=None)
+    ready_at = slowest.ready_at if slowest else None
+    spare = _spare(facts, promised_at, ready_at) if slowest else None
+    state = _state(facts, pieces, spare)
+    install = getattr(job, "install", None)
+    waiting = slowest.governing_step if slowest else None
+    return JobOutlook(
+        job_id=job.pk,
+        number=job.number,
+        title=job.title,
+        state=state,
+        spare_hours=spare,
+        promised_at=promised_at,
+        promised_on=job.promised_on,
+        ready_at=ready_at,
+        holding_on=holding_day(facts, job, ready_at),
+        slowest=slowest.code if slowest else "",
+        governs=waiting.governs if waiting else "",
+        reason=reason_of(facts, slowest, pieces),
+        latest_cast=min((p.latest_cast for p in pieces if p.latest_cast), default=None),
+        pieces=pieces,
+        install_at=install.starts_at if install else None,
+        install_too_early=bool(
+            install
+            and state != PromiseState.KEPT
+            and slowest
+            and (ready_at is None or install.starts_at < ready_at)
+        ),
+        told_on=facts.told.get(job.pk),
+        derived_at=facts.now,
+    )
+
+
+def _readiness_order(piece: PieceOutlook) -> float:
+    return math.inf if piece.ready_at is None else piece.ready_at.timestamp()
+
+
+def _spare(
+    facts: Facts, promised_at: dt.datetime | None, ready_at: dt.datetime | None
+) -> float | None:
+    """Hours between ready and promised. Not ready within what is looked ahead: at the least so."""
+    if promised_at is None:
+        return None
+    by = to_hours(ready_at) if ready_at else _last_shift(facts)
+    return round(to_hours(promised_at) - by, 4)
+
+
+def _last_shift(facts: Facts) -> float:
+    windows = facts.shifts.windows
+    return float(windows[-1][1]) if len(windows) else to_hours(facts.now)
+
+
+def _state(facts: Facts, pieces: Sequence[PieceOutlook], spare: float | None) -> PromiseState:
+    if pieces and all(piece.left_shop for piece in pieces):
+        return PromiseState.KEPT
+    if spare is None:
+        return PromiseState.NONE
+    if spare < 0:
+        return PromiseState.SHORT
+    return PromiseState.TIGHT if spare < facts.shop.margin_hours else PromiseState.HOLDS
+
+
+def holding_day(facts: Facts, job: Job, ready_at: dt.datetime | None) -> dt.date | None:
+    """The day that can be told: the promised one while it holds, else the first that does."""
+    if ready_at is None:
+        return None
+    local = ready_at.astimezone(facts.shop.zone)
+    day = local.date()
+    if local.time() > (job.promised_by or facts.shop.leave_by):
+        day = _next_working_day(facts, day)
+    return max(day, job.promised_on) if job.promised_on else day
+
+
+def _next_working_day(facts: Facts, after: dt.date) -> dt.date:
+    midnight = dt.datetime.combine(after + dt.timedelta(days=1), dt.time(), facts.shop.zone)
+    start, _ = facts.shifts.first_fit(to_hours(midnight), 0.0)
+    if not math.isfinite(start):
+        return after + dt.timedelta(days=1)
+    return from_hours(start).astimezone(facts.shop.zone).date()
+
+
+def derive_piece(facts: Facts, job: Job, piece: Piece) -> PieceOutlook:
+    standing = standing_of(piece.marks.all())
+    steps = piece_steps(piece, facts.shop)
+    climate = facts.climate_of(piece.room_id)
+    now = to_hours(facts.now)
+    done = {key: to_hours(at) for key, at in standing.finished_at().items()}
+    cast_key = steps[0].engine.key if steps else "cast"
+    cast_mark = standing.done.get(cast_key)
+    cast = to_hours(cast_mark.happened_at) if cast_mark else planned_cast(facts, piece)
+    arguments = engine_arguments(facts, piece, steps)
+    milestones = (
+        timeline.derive(cast=cast, done=done, now=now, **arguments)
+        if steps and math.isfinite(cast)
+        else ()
+    )
+    ready = ready_hours(milestones, steps)
+    age = (
+        float(climate.equivalent_age(cast, now, piece.mix.activation_energy)) if cast_mark else None
+    )
+    curve = arguments["curve"]
+    latest = None
+    if not cast_mark and steps:
+        latest = latest_cast_of(facts, job, arguments, steps)
+    film = _film_dates(milestones, steps, piece, facts)
+    return PieceOutlook(
+        piece_id=piece.pk,
+        code=piece.code,
+        name=piece.name,
+        job_number=job.number,
+        room_id=piece.room_id,
+        room=piece.room.name,
+        mix=piece.mix.name,
+        sealer=piece.sealer.name,
+        area_m2=piece.area_m2,
+        weight_kg=round(weight_kg(piece), 2),
+        weight=job.weight,
+        batch_id=piece.batch_id,
+        cast_at=cast_mark.happened_at if cast_mark else None,
+        cast_planned=piece.batch.planned_for if piece.batch and not cast_mark else None,
+        cast_assumed=None if cast_mark else _moment(cast),
+        steps=tuple(
+            _step(milestone, step, standing)
+            for milestone, step in zip(milestones, steps, strict=True)
+        )
+        if milestones
+        else (),
+        ready_at=_moment(ready),
+        latest_cast=latest,
+        on_hold=standing.hold.reason if standing.hold else "",
+        equivalent_age=None if age is None else round(age, 3),
+        strength_mpa=None if age is None else round(float(curve.at(age)), 3),
+        placeholder=piece.mix.placeholder,
+        measured_until=_moment(climate.last_measured) if climate.last_measured else None,
+        air_stale=climate.stale,
+        air_gap_hours=round(_gap_hours(climate, cast, now), 2) if cast_mark else 0.0,
+        measured_share=_measured_share(climate, cast, ready),
+        tones=_tones(climate, cast, ready, milestones, steps, piece.mix.activation_energy),
+        light_use_at=film[0],
+        full_use_at=film[1],
+    )
+
+
+def engine_arguments(facts: Facts, piece: Piece, steps: Sequence[PieceStep]) -> dict[str, Any]:
+    return {
+        "steps": tuple(step.engine for step in steps),
+        "climate": facts.climate_of(piece.room_id),
+        "curve": engine_curve(piece.mix),
+        "shifts": facts.shifts,
+        "activation_energy": piece.mix.activation_energy,
+        "sealer": engine_sealer(piece.sealer),
+        "coating_climate": facts.coating_climate,
+    }
+
+
+def planned_cast(facts: Facts, piece: Piece) -> float:
+    """When an uncast piece is taken to be cast: as planned, but not in the past; else at the
+    first moment somebody is there to do it."""
+    now = to_hours(facts.now)
+    if piece.batch and to_hours(piece.batch.planned_for) >= now:
+        return to_hours(piece.batch.planned_for)
+    return facts.shifts.first_fit(now, 0.0)[0]
+
+
+def ready_hours(milestones: Sequence[timeline.Milestone], steps: Sequence[PieceStep]) -> float:
+    """May leave the shop: the first moment the delivery can start, or did."""
+    for milestone, step in zip(milestones, steps, strict=False):
+        if step.kind == StepKind.DELIVER:
+            return milestone.workable
+    return milestones[-1].finish if milestones else math.inf
+
+
+def ready_key(steps: Sequence[PieceStep]) -> str:
+    return next(
+        (step.engine.key for step in steps if step.kind == StepKind.DELIVER),
+        steps[-1].engine.key,
+    )
+
+
+def latest_cast_of(
+    facts: Facts, job: Job, arguments: dict[str, Any], steps: Sequence[PieceStep]
+) -> dt.datetime | None:
+    promised_at = facts.promise_moment(job)
+    if promised_at is None:
+        return None
+    now = to_hours(facts.now)
+    latest = timeline.latest_cast(
+        to_hours(promised_at),
+        ready_key=ready_key(steps),
+        not_before=now,
+        **arguments,
+    )
+    # Rounded down: a casting time rounded up would no longer meet the promise.
+    return None if latest is None else _floor_minute(latest)
+
+
+def _floor_minute(hours: float) -> dt.datetime:
+    return dt.datetime.fromtimestamp(math.floor(hours * 60 + 1e-6) * 60, tz=dt.UTC)
+
+
+def _moment(hours: float | None) -> dt.datetime | None:
+    return from_hours(hours) if hours is not None and math.isfinite(hours) else None
+
+
+def _step(milestone: timeline.Milestone, step: PieceStep, standing: Standing) -> StepOutlook:
+    mark: Mark | None = standing.done.get(milestone.key)
+    return StepOutlook(
+        key=milestone.key,
+        name=milestone.name,
+        kind=step.kind,
+        earliest=_moment(milestone.earliest),
+        workable=_moment(milestone.workable),
+        finish=_moment(milestone.finish),
+        governs=milestone.governs,
+        held_by=milestone.held_by,
+        waits=tuple(
+            WaitOutlook(wait.criterion, until, wait.needed, wait.unit)
+            for wait in milestone.waits
+            if (until := _moment(wait.until)) is not None
+        ),
+        note=milestone.note,
+        people=step.people,
+        labour_hours=round(step.engine.labour_hours, 3),
+        wets=step.engine.wets,
+        done_at=mark.happened_at if mark else None,
+        done_by=mark.by.name if mark else "",
+        mark_id=mark.pk if mark else None,
+        marked_early=bool(mark and mark.early_before),
+    )
+
+
+def _gap_hours(climate: Climate, cast: float, now: float) -> float:
+    return sum(max(0.0, min(end, now) - max(start, cast)) for start, end in climate.gaps)
+
+
+def _measured_share(climate: Climate, cast: float, ready: float) -> float:
+    if not (math.isfinite(cast) and math.isfinite(ready) and ready > cast):
+        return 0.0
+    return round(float(climate.measured_share(cast, ready)), 3)
+
+
+def _film_dates(
+    milestones: Sequence[timeline.Milestone],
+    steps: Sequence[PieceStep],
+    piece: Piece,
+    facts: Facts,
+) -> tuple[dt.datetime | None, dt.datetime | None]:
+    """When the sealer bears light and full use: hours at 23 °C after the last coat."""
+    coats = [m.finish for m, s in zip(milestones, steps, strict=False) if s.engine.coat]
+    if not coats or not math.isfinite(coats[-1]):
+        return None, None
+    climate = facts.climate_of(piece.room_id)
+    light, full = (
+        climate.time_of_film(coats[-1], hours)
+        for hours in (piece.sealer.light_use_hours, piece.sealer.full_use_hours)
+    )
+    return _moment(light), _moment(full)
+
+
+def _tones(
+    climate: Climate,
+    cast: float,
+    ready: float,
+    milestones: Sequence[timeline.Milestone],
+    steps: Sequence[PieceStep],
+    activation_energy: float,
+) -> tuple[Tone, ...]:
+    if not milestones or not (math.isfinite(cast) and math.isfinite(ready)) or ready <= cast:
+        return ()
+    times = np.linspace(cast, ready, TONES)
+    cured = np.minimum(
+        1.0, climate.equivalent_age(cast, times, activation_energy) / PALE_AT_EQUIVALENT_HOURS
+    )
+    dry = np.zeros_like(times)
+    for milestone, step in zip(milestones, steps, strict=True):
+        if step.kind == StepKind.DEMOLD or step.engine.wets:
+            after = times >= milestone.finish
+            hours = climate.drying_hours(milestone.finish, np.maximum(times, milestone.finish))
+            dry = np.where(after, np.minimum(1.0, hours / PALE_AT_DRYING_HOURS), dry)
+    levels = 0.5 * cured + 0.5 * dry
+    return tuple(
+        Tone(from_hours(float(time)), round(float(level), 3))
+        for time, level in zip(times, levels, strict=True)
+    )

@@ -1,0 +1,115 @@
+"""What a cast or an install would do to the promises, before anybody saves it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from django.utils import timezone
+
+from jobs.models import Batch, InstallDate, Job, PromiseState
+from jobs.services.derive import derive_job
+from jobs.services.errors import Refused
+from jobs.services.facts import Facts, load_facts
+from jobs.services.outlook import JobOutlook
+from jobs.services.reasons import clock
+from jobs.services.standing import standing_of
+from shop.measures import hours_words
+from shop.models import Room
+
+
+@dataclass(frozen=True)
+class Effect:
+    number: str
+    title: str
+    before_state: str
+    before_hours: float | None
+    state: str
+    hours: float | None
+    ready_at: dt.datetime | None
+    latest_cast: dt.datetime | None
+    governs: str
+    reason: str
+    sentence: str
+
+
+def cast_effect(
+    *,
+    piece_ids: Collection[int],
+    room_id: int,
+    planned_for: dt.datetime,
+    now: dt.datetime | None = None,
+) -> list[Effect]:
+    now = now or timezone.now()
+    facts = load_facts(now, _numbers_of(piece_ids))
+    before = {job.pk: derive_job(facts, job) for job in facts.jobs}
+    room = Room.objects.get(pk=room_id)
+    for job in facts.jobs:
+        for piece in job.pieces.all():
+            if piece.pk in piece_ids and not standing_of(piece.marks.all()).done:
+                piece.batch = Batch(mix=piece.mix, room=room, planned_for=planned_for)
+                piece.room = room
+    return [_effect(facts, before[job.pk], derive_job(facts, job), "cast") for job in facts.jobs]
+
+
+def install_effect(
+    *, job_id: int, starts_at: dt.datetime, now: dt.datetime | None = None
+) -> Effect:
+    facts = load_facts(now, Job.objects.filter(pk=job_id).values_list("number", flat=True))
+    if not facts.jobs:
+        raise Refused("This job was removed meanwhile.")
+    job = facts.jobs[0]
+    before = derive_job(facts, job)
+    job.install = InstallDate(job=job, starts_at=starts_at)
+    return _effect(facts, before, derive_job(facts, job), "install")
+
+
+def _numbers_of(piece_ids: Collection[int]) -> list[str]:
+    return list(
+        Job.objects.filter(pieces__in=piece_ids).values_list("number", flat=True).distinct()
+    )
+
+
+def _effect(facts: Facts, before: JobOutlook, after: JobOutlook, what: str) -> Effect:
+    return Effect(
+        number=after.number,
+        title=after.title,
+        before_state=before.state,
+        before_hours=before.spare_hours,
+        state=after.state,
+        hours=after.spare_hours,
+        ready_at=after.ready_at,
+        latest_cast=before.latest_cast,
+        governs=after.governs,
+        reason=after.reason,
+        sentence=_install_sentence(facts, after)
+        if what == "install"
+        else _cast_sentence(facts, before, after),
+    )
+
+
+def _cast_sentence(facts: Facts, before: JobOutlook, after: JobOutlook) -> str:
+    latest = f"; latest cast {clock(before.latest_cast, facts)}" if before.latest_cast else ""
+    if after.promised_at is None:
+        return f"{after.number} has no promise; ready {clock(after.ready_at, facts)}."
+    day = after.promised_at.astimezone(facts.shop.zone)
+    named = f"{after.number}, promised {day:%a} {day.day} {day:%b},"
+    hours = hours_words(after.spare_hours or 0.0)
+    if after.state == PromiseState.SHORT:
+        return f"This cast makes {named} short by {hours}{latest}."
+    if after.state == PromiseState.TIGHT:
+        return f"This cast keeps {named} but tight: {hours} to spare{latest}."
+    return f"This cast keeps {named} with {hours} to spare{latest}."
+
+
+def _install_sentence(facts: Facts, after: JobOutlook) -> str:
+    ready = clock(after.ready_at, facts)
+    if after.install_too_early:
+        return f"{after.number} is not ready before {ready}: this install would stand without it."
+    if after.promised_at and after.install_at and after.install_at > after.promised_at:
+        return (
+            f"{after.number} is ready {ready}, but the install lies after the promised "
+            f"{clock(after.promised_at, facts)}: the customer must be told."
+        )
+    return f"{after.number} is ready {ready}, in time for this install."

@@ -1,0 +1,72 @@
+"""Why a job is ready when it is, in one sentence."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from jobs.services.facts import Facts
+from jobs.services.outlook import PieceOutlook, StepOutlook
+from shop.measures import words
+
+NOTEWORTHY = 1.5  # K off the plan over the last day
+
+
+def clock(moment: dt.datetime | None, facts: Facts) -> str:
+    if moment is None:
+        return "a time too far ahead to tell"
+    local = moment.astimezone(facts.shop.zone)
+    return f"{local:%a} {local.day} {local:%b} {local:%H:%M}"
+
+
+def reason_of(facts: Facts, slowest: PieceOutlook | None, pieces: Sequence[PieceOutlook]) -> str:
+    if slowest is None:
+        return "No pieces yet."
+    held = [piece for piece in pieces if piece.on_hold]
+    parts = [f"{held[0].code} is on hold: {held[0].on_hold}"] if held else []
+    parts.append(_waiting_for(facts, slowest))
+    parts.append(_air(facts, slowest))
+    return " ".join(f"{part.rstrip('.')}." for part in parts if part)
+
+
+def _waiting_for(facts: Facts, piece: PieceOutlook) -> str:
+    if piece.finished:
+        return f"{piece.code} is done"
+    if piece.cast_at is None:
+        return _not_cast(facts, piece)
+    step = piece.governing_step
+    if step is None:
+        return ""
+    return f"{piece.code}: {step.name} {_criterion(facts, step)}"
+
+
+def _criterion(facts: Facts, step: StepOutlook) -> str:
+    if step.earliest and step.earliest <= facts.now:
+        held = f" ({step.held_by_words})" if step.held_by else ""
+        return f"may be done, from {clock(step.workable, facts)}{held}"
+    return f"waits for {step.governs_words} until {clock(step.earliest, facts)}"
+
+
+def _not_cast(facts: Facts, piece: PieceOutlook) -> str:
+    when = (
+        f"is to be cast {clock(piece.cast_planned, facts)}"
+        if piece.cast_planned and piece.cast_planned >= facts.now
+        else f"should have been cast {clock(piece.cast_planned, facts)}"
+        if piece.cast_planned
+        else "has no casting time"
+    )
+    latest = f"; latest cast {clock(piece.latest_cast, facts)}" if piece.latest_cast else ""
+    return f"{piece.code} {when}{latest}"
+
+
+def _air(facts: Facts, piece: PieceOutlook) -> str:
+    climate = facts.climates.get(piece.room_id)
+    if climate is None or piece.finished:
+        return ""
+    if climate.stale:
+        return f"{piece.room} has no fresh readings, so its air is expected, not measured"
+    if abs(climate.offset) < NOTEWORTHY:
+        return ""
+    off = words(abs(climate.offset), "temperature_step", facts.shop)
+    side = "colder" if climate.offset < 0 else "warmer"
+    return f"{piece.room} ran {off} {side} than planned over the last day"
