@@ -1,5 +1,10 @@
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.floor import views
+
+urlpatterns = [
+    path("", views.floor, name="floor"),
+    path("pieces/<str:code>/", views.piece, name="piece"),
+]
