@@ -1,4 +1,4 @@
-"""Doors for the queue: each task calls one service that may run at any time, any number of times."""
+"""Doors for the queue: each task calls one service, which may run at any time and again."""
 
 from __future__ import annotations
 

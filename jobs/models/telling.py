@@ -28,7 +28,7 @@ class Mail(models.Model):
     message_id = models.CharField(max_length=120, unique=True)
     written_at = models.DateTimeField(auto_now_add=True)
     # A cause that happens once is mailed once, whichever worker gets there first.
-    once_key = models.CharField(max_length=120, unique=True, null=True, blank=True)  # noqa: DJ001
+    once_key = models.CharField(max_length=120, unique=True, null=True, blank=True)
 
     class Meta:
         ordering = ["-written_at"]

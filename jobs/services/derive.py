@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-
 from curing import timeline
 from curing.climate import Climate
+
 from jobs.models import Job, Mark, Piece, PromiseState
 from jobs.services.facts import Facts
 from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook, Tone, WaitOutlook
@@ -176,7 +176,14 @@ def derive_piece(facts: Facts, job: Job, piece: Piece) -> PieceOutlook:
         air_stale=climate.stale,
         air_gap_hours=round(_gap_hours(climate, cast, now), 2) if cast_mark else 0.0,
         measured_share=_measured_share(climate, cast, ready),
-        tones=_tones(climate, cast, ready, milestones, steps, piece.mix.activation_energy),
+        tones=_tones(
+            climate,
+            cast=cast,
+            ready=ready,
+            milestones=milestones,
+            steps=steps,
+            activation_energy=piece.mix.activation_energy,
+        ),
         light_use_at=film[0],
         full_use_at=film[1],
     )
@@ -300,6 +307,7 @@ def _film_dates(
 
 def _tones(
     climate: Climate,
+    *,
     cast: float,
     ready: float,
     milestones: Sequence[timeline.Milestone],

@@ -6,16 +6,16 @@ import datetime as dt
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
-from django.db.models import Prefetch, QuerySet
-from django.utils import timezone
-
 from curing.climate import Climate
 from curing.timeline import Shifts
+from django.db.models import Prefetch, QuerySet
+from django.utils import timezone
+from shop.services.calendar import shifts as working_shifts
+from shop.services.climate import climates
+
 from jobs.models import Job, Mark, Notice, Piece
 from shop.localtime import settle
 from shop.models import Room, Shop
-from shop.services.calendar import shifts as working_shifts
-from shop.services.climate import climates
 from shop.services.settings import the_shop
 
 AHEAD = dt.timedelta(days=90)

@@ -1,4 +1,4 @@
-"""Flags: raised when a promise stops holding, cleared when it holds again, and one warning a change."""
+"""Flags: raised when a promise stops holding, cleared when it holds; one warning a change."""
 
 from __future__ import annotations
 

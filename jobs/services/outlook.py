@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Any
 
 from curing.timeline import CRITERIA
+
 from jobs.models import PromiseState
 from shop.models import StepKind
 

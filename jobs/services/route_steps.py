@@ -9,6 +9,7 @@ from curing.sealing import CoatLimits
 from curing.sealing import Sealer as EngineSealer
 from curing.strength import Exponential, Hyperbolic
 from curing.timeline import Step
+
 from jobs.models import Piece
 from shop.models import Mix, RouteStep, Sealer, Shop, StepKind
 from shop.models.materials import CurveForm

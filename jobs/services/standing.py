@@ -1,4 +1,4 @@
-"""What a piece's marks amount to, once the struck ones and those of a lost casting are set aside."""
+"""What a piece's marks amount to, without the struck ones and those of a lost casting."""
 
 from __future__ import annotations
 
