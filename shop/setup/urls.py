@@ -1,5 +1,9 @@
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from shop.setup import first
+
+urlpatterns = [
+    path("", first.setup, name="setup"),
+]
