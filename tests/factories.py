@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Callable
 from itertools import count
 from typing import Any
 
@@ -171,4 +172,4 @@ def make_notice(job: Job, told_on: dt.date, at: dt.datetime = NOW, **fields: Any
     )
 
 
-_MATERIALS = {"room": make_room, "mix": make_mix, "route": make_route, "sealer": make_sealer}
+_MATERIALS: dict[str, Callable[..., Any]] = {"room": make_room, "mix": make_mix, "route": make_route, "sealer": make_sealer}
