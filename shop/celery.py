@@ -50,7 +50,7 @@ def folder_settings(folder: Path) -> dict[str, Any]:
     }
 
 
-def configure() -> None:
+def configuration() -> dict[str, Any]:
     from django.conf import settings
 
     broker = (
@@ -58,21 +58,30 @@ def configure() -> None:
         if settings.REDIS_URL
         else folder_settings(settings.QUEUE_DIR)
     )
-    app.conf.update(
-        task_ignore_result=True,
-        task_publish_retry_policy={"max_retries": 1, "interval_start": 0.1},
-        broker_connection_retry_on_startup=True,
-        worker_hijack_root_logger=False,
-        task_soft_time_limit=120,
-        task_time_limit=180,
-        timezone="UTC",
-        beat_schedule_filename=str(settings.VAR_DIR / "beat-schedule"),
-        beat_schedule={
-            "readiness": {"task": "jobs.tasks.recompute", "schedule": 180.0},
-            "left-behind": {"task": "jobs.tasks.pick_up", "schedule": 20.0},
+    return {
+        "task_ignore_result": True,
+        "task_publish_retry_policy": {"max_retries": 1, "interval_start": 0.1},
+        "broker_connection_retry_on_startup": True,
+        "worker_hijack_root_logger": False,
+        "task_soft_time_limit": 120,
+        "task_time_limit": 180,
+        "timezone": "UTC",
+        "beat_schedule_filename": str(settings.VAR_DIR / "beat-schedule"),
+        # Without an end to them, the clock's nudges would pile up while no worker runs.
+        "beat_schedule": {
+            "readiness": {
+                "task": "jobs.tasks.recompute",
+                "schedule": 180.0,
+                "options": {"expires": 170},
+            },
+            "left-behind": {
+                "task": "jobs.tasks.pick_up",
+                "schedule": 20.0,
+                "options": {"expires": 60},
+            },
         },
         **broker,
-    )
+    }
 
 
 @setup_logging.connect
@@ -84,5 +93,6 @@ def use_django_logging(**_: Any) -> None:
     logging.config.dictConfig(settings.LOGGING)
 
 
-configure()
+# Given as a function, it is called on first use: by then Django's settings are complete.
+app.add_defaults(configuration)
 app.autodiscover_tasks()

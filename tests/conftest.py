@@ -1,0 +1,117 @@
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from email import message_from_bytes, policy
+from email.message import EmailMessage
+from typing import Any
+from urllib.parse import quote
+
+import pytest
+from aiosmtpd.controller import Controller
+from django.conf import settings as django_settings
+from django.db import connection
+
+from tests import servers
+from tests.settings import HOME, POSTGRES_DIR, TEST_DATABASE, TEST_RUN
+
+
+@pytest.fixture(scope="session")
+def postgresql_server() -> Iterator[None]:
+    with servers.postgresql(POSTGRES_DIR):
+        yield
+
+
+@pytest.fixture(scope="session")
+def postgresql_url(postgresql_server: None) -> str:
+    """An empty database on the run's server, as DATABASE_URL takes it."""
+    return f"postgresql://postgres@{quote(str(POSTGRES_DIR), safe='')}/curewright"
+
+
+@pytest.fixture(scope="session")
+def redis_url() -> Iterator[str]:
+    with servers.redis(TEST_RUN / "redis") as url:
+        yield url
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    request: pytest.FixtureRequest, django_db_modify_db_settings_parallel_suffix: None
+) -> None:
+    """Whoever asks for the database starts its server; who does not, does not wait for it."""
+    if TEST_DATABASE == "postgresql":
+        request.getfixturevalue("postgresql_server")
+
+
+@pytest.fixture
+def program_environment(transactional_db: None) -> Callable[..., dict[str, str]]:
+    """The environment in which a program of the app's works on this test's own database."""
+
+    def build(**more: str) -> dict[str, str]:
+        name = connection.settings_dict["NAME"]
+        address = f"sqlite:///{name}"
+        if TEST_DATABASE == "postgresql":
+            address = f"postgresql://postgres@{quote(str(POSTGRES_DIR), safe='')}/{name}"
+        return {
+            **os.environ,
+            "DJANGO_SETTINGS_MODULE": "shop.settings",
+            "DATABASE_URL": address,
+            "PYTHONPATH": str(HOME),
+            **more,
+        }
+
+    return build
+
+
+@dataclass
+class Mailbox:
+    """A mail server that keeps what it was sent; it refuses while `refusing` is set."""
+
+    url: str = ""
+    refusing: bool = False
+    messages: list[EmailMessage] = field(default_factory=list)
+
+    async def handle_DATA(self, server: Any, session: Any, envelope: Any) -> str:
+        if self.refusing:
+            return "451 Try again later"
+        message = message_from_bytes(envelope.content, policy=policy.default)
+        assert isinstance(message, EmailMessage)
+        self.messages.append(message)
+        return "250 OK"
+
+
+@pytest.fixture
+def smtp(settings: Any) -> Iterator[Mailbox]:
+    mailbox = Mailbox()
+    controller = Controller(mailbox, hostname="127.0.0.1", port=servers.free_port())
+    controller.start()
+    mailbox.url = f"smtp://127.0.0.1:{controller.port}"
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", controller.port
+    yield mailbox
+    controller.stop()
+
+
+@pytest.fixture(autouse=True)
+def _empty_queue() -> Iterator[None]:
+    """What one test left in the folder queue is not another test's."""
+    yield
+    for message in (django_settings.QUEUE_DIR / "messages").glob("*"):
+        message.unlink(missing_ok=True)
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
+    """Debian's own Chromium, and nothing that it would do by itself on the network."""
+    return {
+        **browser_type_launch_args,
+        "executable_path": shutil.which("chromium") or "/usr/bin/chromium",
+        "args": [
+            "--no-sandbox",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+        ],
+    }
