@@ -1,0 +1,60 @@
+# On a fresh Debian 12 nothing but make and this folder is needed: the rest is installed here.
+PORT ?= 8000
+PY := .venv/bin/python
+CODE := curing shop jobs tools manage.py
+
+# Lint and tests read the settings; the demo's are those that need nothing from outside.
+export CUREWRIGHT_DEMO ?= yes
+
+.NOTPARALLEL:
+.PHONY: help demo demo-reset test lint format lock screenshots bench clean system-run system-test
+
+help:
+	@echo "make demo         the app with an invented shop, on http://127.0.0.1:$(PORT)"
+	@echo "make demo-reset   throw the demo's data away"
+	@echo "make test         lint, types and every test"
+	@echo "make lint format lock screenshots bench clean"
+
+demo: system-run .venv/run.stamp
+	@exec $(PY) -m tools.demo run --port $(PORT)
+
+demo-reset: system-run .venv/run.stamp
+	@exec $(PY) -m tools.demo reset
+
+test: system-test lint
+	$(PY) -m pytest --cov --cov-report=term:skip-covered
+
+lint: .venv/dev.stamp
+	$(PY) -m ruff check .
+	$(PY) -m ruff format --check .
+	.venv/bin/lint-imports
+	$(PY) -m mypy $(CODE)
+
+format: .venv/dev.stamp
+	$(PY) -m ruff check --fix .
+	$(PY) -m ruff format .
+
+lock:
+	@tools/lock.sh
+
+screenshots: system-test .venv/dev.stamp
+	$(PY) -m tools.screenshots
+
+bench: .venv/dev.stamp
+	$(PY) -m tools.bench
+
+clean:
+	rm -rf .venv .coverage .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+	find . -name __pycache__ -not -path './var/*' -prune -exec rm -rf {} +
+
+system-run:
+	@tools/system.sh run
+
+system-test:
+	@tools/system.sh test
+
+.venv/run.stamp: requirements/run.txt
+	@tools/venv.sh run
+
+.venv/dev.stamp: requirements/dev.txt requirements/run.txt
+	@tools/venv.sh dev
