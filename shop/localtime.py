@@ -1,4 +1,4 @@
-"""Clock times people type, in the shop's time zone, to UTC; and what daylight saving does to them."""
+"""Clock times in the shop's time zone to UTC, and what daylight saving does to them."""
 
 from __future__ import annotations
 
@@ -27,8 +27,10 @@ def to_utc(local: dt.datetime, zone: zoneinfo.ZoneInfo) -> dt.datetime:
     shows = f"{local:%d %b %Y %H:%M}"
     if early == late:
         return early
-    if early.astimezone(zone).replace(tzinfo=None) != local:
-        raise NoSuchTime(f"{shows} does not exist: the clocks are put forward over it that night.")
+    if early > late:
+        raise NoSuchTime(
+            f"{shows} does not exist: the clocks are put forward over it that night."
+        )
     raise TwiceThatTime(
         f"{shows} happens twice that night: say which, {first:%Z} (first) or {second:%Z} (second).",
         (early, late),
@@ -36,8 +38,28 @@ def to_utc(local: dt.datetime, zone: zoneinfo.ZoneInfo) -> dt.datetime:
 
 
 def settle(local: dt.datetime, zone: zoneinfo.ZoneInfo) -> dt.datetime:
-    """Like `to_utc` for times nobody typed, such as a shift's start: the first moment that fits."""
-    return local.replace(tzinfo=zone, fold=0).astimezone(dt.UTC)
+    """Like `to_utc` for times nobody typed, such as a shift's start: the first moment that fits.
+
+    A time the clocks jump over is the moment of the jump. So a later clock time never settles
+    before an earlier one, and no shift ends before it starts.
+    """
+    early, late = (
+        local.replace(tzinfo=zone, fold=fold).astimezone(dt.UTC) for fold in (0, 1)
+    )
+    return _jump(late, early, zone) if early > late else early
+
+
+def _jump(before: dt.datetime, after: dt.datetime, zone: zoneinfo.ZoneInfo) -> dt.datetime:
+    """The moment between these two, to the second, at which the zone's offset changes."""
+    old = before.astimezone(zone).utcoffset()
+    low, high = int(before.timestamp()), int(after.timestamp())
+    while high - low > 1:
+        middle = (low + high) // 2
+        if dt.datetime.fromtimestamp(middle, zone).utcoffset() == old:
+            low = middle
+        else:
+            high = middle
+    return dt.datetime.fromtimestamp(high, dt.UTC)
 
 
 def to_hours(moment: dt.datetime) -> float:
