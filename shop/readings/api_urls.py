@@ -1,5 +1,7 @@
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import re_path
 
-urlpatterns: list[URLPattern] = []
+from shop.readings import api
+
+urlpatterns = [re_path(r"^readings/?$", api.post_readings, name="api-readings")]
