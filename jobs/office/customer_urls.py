@@ -1,5 +1,10 @@
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.office import customer
+
+urlpatterns = [
+    path("p/<str:token>/", customer.page, name="customer-page"),
+    path("p/<str:token>/date.ics", customer.calendar, name="customer-calendar"),
+]

@@ -1,5 +1,10 @@
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.office import views
+
+urlpatterns = [
+    path("", views.office, name="office"),
+    path("jobs/<str:number>/", views.job, name="job"),
+]
