@@ -33,6 +33,7 @@ class Versioned:
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.theirs: list[Difference] = []
+        self.stale = False
         if self.versioned:
             self._carry_version()
 
@@ -40,9 +41,12 @@ class Versioned:
         hidden = {"required": False, "widget": forms.HiddenInput}
         self.fields["version"] = forms.IntegerField(**hidden)  # type: ignore[arg-type]
         self.fields["seen"] = forms.CharField(**hidden)  # type: ignore[arg-type]
+        self.initial.setdefault("version", self.standing_version())  # type: ignore[attr-defined]
+
+    def standing_version(self) -> int | None:
+        """Of what is being edited; None while it is new."""
         instance = getattr(self, "instance", None)
-        if instance is not None and instance.pk:
-            self.initial.setdefault("version", instance.version)  # type: ignore[attr-defined]
+        return instance.version if instance is not None and instance.pk else None
 
     def __getitem__(self, name: str) -> forms.BoundField:
         if name == "seen" and "seen" not in self.initial:  # type: ignore[attr-defined]
@@ -51,11 +55,13 @@ class Versioned:
         return super().__getitem__(name)  # type: ignore[misc,no-any-return]
 
     @property
-    def own_version(self) -> int | None:
-        return self.cleaned_data.get("version")  # type: ignore[attr-defined,no-any-return]
+    def own_version(self) -> int:
+        """Nought for a form that came without one, which is never a row's version."""
+        return int(self.cleaned_data.get("version") or 0)  # type: ignore[attr-defined]
 
     def meet(self, conflict: Conflict, current: dict[str, Any]) -> None:
         """Take over what only the other changed, keep what this person typed, and say both."""
+        self.stale = True
         seen, now = self._seen(), self._texts(current)
         data = self.data.copy()
         for name, text in now.items():

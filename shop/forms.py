@@ -60,7 +60,7 @@ class MeasureField(forms.CharField):
     def has_changed(self, initial: Any, data: Any) -> bool:
         return str(self.prepare_value(initial) or "") != str(data or "").strip()
 
-    def clean(self, value: Any) -> float | None:  # type: ignore[override]
+    def clean(self, value: Any) -> float | None:
         text = str(super().clean(value) or "").strip()
         if not text:
             return None
@@ -98,7 +98,7 @@ class NumberField(forms.FloatField):
     def prepare_value(self, value: Any) -> Any:
         return f"{value:.10g}" if isinstance(value, float) else value
 
-    def to_python(self, value: Any) -> float | None:
+    def to_python(self, value: Any) -> float | None:  # type: ignore[override]
         return super().to_python(str(value or "").strip().replace(",", ".") or None)
 
 
@@ -112,7 +112,7 @@ class PercentField(NumberField):
         return f"{value * 100:.6g}" if isinstance(value, (int, float)) else value
 
     def clean(self, value: Any) -> float | None:
-        number = super().clean(value)
+        number: float | None = super().clean(value)
         if number is None:
             return None
         if not 0 <= number <= 100:
@@ -126,7 +126,7 @@ class LocalMomentWidget(forms.MultiWidget):
     zone: zoneinfo.ZoneInfo | None = None
 
     def __init__(self, attrs: dict[str, Any] | None = None) -> None:
-        parts = {
+        parts: dict[str, forms.Widget | type[forms.Widget]] = {
             "day": forms.DateInput(
                 format="%Y-%m-%d", attrs={"type": "date", "aria-label": gettext_lazy("date")}
             ),
@@ -197,7 +197,7 @@ class LocalMomentField(forms.MultiValueField):
 
     def meet(self, shop: Shop) -> None:
         self.zone = shop.zone
-        self.widget.zone = shop.zone  # type: ignore[attr-defined]
+        self.widget.zone = shop.zone
 
     def compress(self, data_list: list[Any]) -> dt.datetime | None:
         if not data_list or data_list[0] is None or data_list[1] is None:

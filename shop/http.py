@@ -11,6 +11,6 @@ from shop.models import Person, Shop
 class ShopRequest(HttpRequest):
     """A signed-in request: `needs` has seen to the person, the middleware to the shop."""
 
-    user: Person  # type: ignore[assignment]
+    user: Person
     shop: Shop
     htmx: HtmxDetails

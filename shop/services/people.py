@@ -120,16 +120,14 @@ def _set_password(person: Person, password: str) -> None:
     person.save(update_fields=["password", "language"])
 
 
-def change_self(*, person_id: int, version: int | None, name: str, language: str) -> Person:
+def change_self(*, person_id: int, version: int, name: str, language: str) -> Person:
     with transaction.atomic():
         person = _locked(person_id, version)
         person.name, person.language = name, language
         return _saved(person, "name", "language")
 
 
-def change_person(
-    *, person_id: int, version: int | None, name: str, role: str, warned: bool
-) -> Person:
+def change_person(*, person_id: int, version: int, name: str, role: str, warned: bool) -> Person:
     with transaction.atomic():
         person = _locked(person_id, version)
         if person.role == Role.OWNER and role != Role.OWNER:

@@ -1,15 +1,56 @@
-"""The first page of the shop's set-up."""
+"""The shop's first page and its settings."""
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
-from django.views.decorators.http import require_safe
+import zoneinfo
+
+from django.http import HttpResponse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
 
 from shop.access import needs
+from shop.forms import ShopModelForm
+from shop.http import ShopRequest
+from shop.models import ClosedDay, Mix, Person, Room, Route, Sealer, Shop, WorkingHours
+from shop.services.setup import save_shop
+from shop.setup import pages
+from shop.setup.forms import SettingsForm
 
 
 @needs("setup.see")
 @require_safe
-def setup(request: HttpRequest) -> HttpResponse:
-    return render(request, "setup/first.html", {"door": "setup"})
+def setup(request: ShopRequest) -> HttpResponse:
+    context = {
+        "counts": {
+            "rooms": Room.objects.filter(in_use=True).count(),
+            "mixes": Mix.objects.filter(in_use=True).count(),
+            "placeholders": Mix.objects.filter(in_use=True, placeholder=True).count(),
+            "sealers": Sealer.objects.filter(in_use=True).count(),
+            "routes": Route.objects.filter(in_use=True).count(),
+            "people": Person.objects.filter(is_active=True).count(),
+            "hours": WorkingHours.objects.count(),
+            "closed": ClosedDay.objects.filter(
+                day__gte=timezone.localdate(), open_anyway=False
+            ).count(),
+        }
+    }
+    return pages.show(request, "setup/first.html", context)
+
+
+@needs("setup.change")
+@require_http_methods(["GET", "HEAD", "POST"])
+def settings(request: ShopRequest) -> HttpResponse:
+    shop = Shop.objects.get(pk=1)
+
+    def save(form: ShopModelForm) -> Shop:
+        return save_shop(version=form.own_version, values=form.values)
+
+    return pages.edit(
+        request,
+        form=SettingsForm(request.POST or None, shop=request.shop, instance=shop),
+        save=save,
+        template="setup/settings.html",
+        context={"zones": sorted(zone for zone in zoneinfo.available_timezones() if "/" in zone)},
+        done=lambda shop: pages.saved(request, _("Settings saved."), "settings"),
+    )

@@ -1,0 +1,114 @@
+"""Mixes and sealers."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from shop.access import needs
+from shop.forms import ShopModelForm
+from shop.http import ShopRequest
+from shop.models import Mix, Sealer
+from shop.services import materials, rows
+from shop.setup import pages
+from shop.setup.work_forms import MixForm, SealerForm
+
+
+@needs("setup.see")
+@require_safe
+def mixes(request: ShopRequest) -> HttpResponse:
+    listed = [(mix, materials.strengths(mix)) for mix in Mix.objects.order_by("-in_use", "name")]
+    return pages.show(request, "setup/mixes.html", {"mixes": listed})
+
+
+@needs("setup.change")
+@require_http_methods(["GET", "HEAD", "POST"])
+def mix(request: ShopRequest, mix_id: int | None = None) -> HttpResponse:
+    instance = get_object_or_404(Mix, pk=mix_id) if mix_id else Mix()
+    name = instance.name
+    form = MixForm(request.POST or None, shop=request.shop, instance=instance)
+    context = {"mix_id": mix_id, "name": name, **_tables(Mix.objects.filter(pk=mix_id).first())}
+    if "look" in request.POST:
+        # Only look: the tables of the figures as typed, with nothing saved.
+        good = form.is_valid()
+        context |= _tables(form.instance) | {"looking": True} if good else {}
+        return pages.show(
+            request, "setup/mix.html", {"form": form, **context}, 200 if good else 422
+        )
+
+    def save(form: ShopModelForm) -> Mix:
+        return materials.save_mix(mix_id=mix_id, version=form.own_version, values=form.values)
+
+    return pages.edit(
+        request,
+        form=form,
+        save=save,
+        template="setup/mix.html",
+        context=context,
+        done=lambda mix: pages.saved(
+            request, _("%(name)s saved.") % {"name": mix.name}, "mix", mix.pk
+        ),
+    )
+
+
+def _tables(mix: Mix | None) -> dict[str, object]:
+    mix = mix or Mix()
+    return {
+        "strengths": materials.strengths(mix),
+        "warmth": materials.hours_like_16_at_20(mix),
+        "is_placeholder": mix.placeholder,
+    }
+
+
+@needs("setup.change")
+@require_POST
+def delete_mix(request: ShopRequest, mix_id: int) -> HttpResponse:
+    get_object_or_404(Mix, pk=mix_id)
+
+    def act() -> str:
+        return _("%(name)s is deleted.") % {"name": rows.delete(Mix, mix_id)}
+
+    return pages.try_it(request, act, "mixes")
+
+
+@needs("setup.see")
+@require_safe
+def sealers(request: ShopRequest) -> HttpResponse:
+    listed = Sealer.objects.order_by("-in_use", "name")
+    return pages.show(request, "setup/sealers.html", {"sealers": listed})
+
+
+@needs("setup.change")
+@require_http_methods(["GET", "HEAD", "POST"])
+def sealer(request: ShopRequest, sealer_id: int | None = None) -> HttpResponse:
+    instance = get_object_or_404(Sealer, pk=sealer_id) if sealer_id else Sealer()
+    name = instance.name
+
+    def save(form: ShopModelForm) -> Sealer:
+        return materials.save_sealer(
+            sealer_id=sealer_id, version=form.own_version, values=form.values
+        )
+
+    return pages.edit(
+        request,
+        form=SealerForm(request.POST or None, shop=request.shop, instance=instance),
+        save=save,
+        template="setup/sealer.html",
+        context={"sealer_id": sealer_id, "name": name},
+        done=lambda sealer: pages.saved(
+            request, _("%(name)s saved.") % {"name": sealer.name}, "sealers"
+        ),
+    )
+
+
+@needs("setup.change")
+@require_POST
+def delete_sealer(request: ShopRequest, sealer_id: int) -> HttpResponse:
+    get_object_or_404(Sealer, pk=sealer_id)
+
+    def act() -> str:
+        return _("%(name)s is deleted.") % {"name": rows.delete(Sealer, sealer_id)}
+
+    return pages.try_it(request, act, "sealers")

@@ -1,0 +1,210 @@
+"""Forms of mixes, sealers and routes, in the shop's units."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any, ClassVar
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
+
+from shop.forms import MeasureField, NumberField, PercentField, ShopForm, ShopModelForm
+from shop.models import Mix, Route, RouteStep, Sealer
+from shop.setup.forms import temperature
+
+
+def hours(label: Any, *, greatest: float = 2000, **more: Any) -> NumberField:
+    return NumberField(label=label, unit="h", min_value=0, max_value=greatest, **more)
+
+
+def notes() -> forms.Textarea:
+    return forms.Textarea(attrs={"rows": 3})
+
+
+class MixForm(ShopModelForm):
+    su_mpa = MeasureField("strength", least=1, greatest=200, label=lazy("Strength in the long run"))
+    rate_per_hour = NumberField(
+        label=lazy("Rate k (hyperbolic)"), unit="1/h", min_value=1e-5, max_value=10
+    )
+    setting_hours = hours(
+        lazy("Setting time t0 (hyperbolic)"), greatest=72, help_text=lazy("Hours at 20 °C.")
+    )
+    tau_hours = NumberField(
+        label=lazy("Time constant tau (exponential)"), unit="h", min_value=0.1, max_value=2000
+    )
+    alpha = NumberField(label=lazy("Shape alpha (exponential)"), min_value=0.05, max_value=10)
+    activation_energy = NumberField(
+        label=lazy("Activation energy"),
+        unit="J/mol",
+        min_value=20000,
+        max_value=90000,
+        help_text=lazy("How strongly warmth hurries the cure. 41,500 is the usual start."),
+    )
+    density = MeasureField("density", least=500, greatest=4000, label=lazy("Unit weight"))
+
+    class Meta:
+        model = Mix
+        fields = [
+            "name", "colour", "curve", "su_mpa", "rate_per_hour", "setting_hours", "tau_hours",
+            "alpha", "activation_energy", "density", "notes", "placeholder", "in_use",
+        ]  # fmt: skip
+        labels: ClassVar[dict[str, Any]] = {
+            "name": lazy("Name"),
+            "colour": lazy("Colour"),
+            "curve": lazy("Form of the curve"),
+            "notes": lazy("Notes"),
+            "placeholder": lazy("The curve is a placeholder, not this shop's own tests"),
+            "in_use": lazy("In use: offered for new pieces"),
+        }
+        widgets: ClassVar[dict[str, Any]] = {"notes": notes()}
+
+
+class SealerForm(ShopModelForm):
+    recoat_least_hours = hours(lazy("Recoat not before"))
+    recoat_greatest_hours = hours(
+        lazy("Recoat not after"), required=False, help_text=lazy("Empty: no end to the window.")
+    )
+    abrade_hours = hours(
+        lazy("Abrading takes"),
+        greatest=48,
+        help_text=lazy("Work before a coat that comes after the window."),
+    )
+    handle_hours = hours(lazy("May be handled after"))
+    light_use_hours = hours(lazy("Light use after"), greatest=5000)
+    full_use_hours = hours(lazy("Full use after"), greatest=5000)
+    least_age_hours = hours(
+        lazy("Least age of the concrete"), help_text=lazy("Hours equal to hours at 20 °C.")
+    )
+    celsius_least = temperature(lazy("Air not below"))
+    celsius_greatest = temperature(lazy("Air not above"))
+    humidity_greatest = PercentField(label=lazy("Humidity not above"))
+    dew_margin = MeasureField(
+        "temperature_step", least=0, greatest=20, label=lazy("Above the dew point by")
+    )
+
+    class Meta:
+        model = Sealer
+        fields = [
+            "name", "coats", "recoat_least_hours", "recoat_greatest_hours", "abrade_hours",
+            "handle_hours", "light_use_hours", "full_use_hours", "least_age_hours",
+            "celsius_least", "celsius_greatest", "humidity_greatest", "dew_margin", "notes",
+            "two_part_urethane", "in_use",
+        ]  # fmt: skip
+        labels: ClassVar[dict[str, Any]] = {
+            "name": lazy("Name"),
+            "coats": lazy("Coats"),
+            "notes": lazy("Notes"),
+            "two_part_urethane": lazy("Two-part urethane (isocyanates)"),
+            "in_use": lazy("In use: offered for new pieces"),
+        }
+        widgets: ClassVar[dict[str, Any]] = {"notes": notes()}
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        for low, high, message in (
+            (
+                "celsius_least",
+                "celsius_greatest",
+                _("Not above the least: nothing could be sprayed."),
+            ),
+            (
+                "recoat_least_hours",
+                "recoat_greatest_hours",
+                _("Not after the least: no window is open."),
+            ),
+        ):
+            least, greatest = cleaned.get(low), cleaned.get(high)
+            if least is not None and greatest is not None and greatest <= least:
+                self.add_error(high, message)
+        self._uses_in_order(cleaned)
+        return cleaned
+
+    def _uses_in_order(self, cleaned: dict[str, Any]) -> None:
+        names = ("handle_hours", "light_use_hours", "full_use_hours")
+        for before, after in pairwise(names):
+            earlier, later = cleaned.get(before), cleaned.get(after)
+            if earlier is not None and later is not None and later < earlier:
+                self.add_error(after, _("Comes no sooner than the use before it."))
+
+
+class RouteForm(ShopModelForm):
+    class Meta:
+        model = Route
+        fields = ["name", "notes", "in_use"]
+        labels: ClassVar[dict[str, Any]] = {
+            "name": lazy("Name"),
+            "notes": lazy("Notes"),
+            "in_use": lazy("In use: offered for new pieces"),
+        }
+        widgets: ClassVar[dict[str, Any]] = {"notes": notes()}
+
+
+class NewRouteForm(ShopForm):
+    name = forms.CharField(label=lazy("Name"), max_length=60)
+    like = forms.ModelChoiceField(
+        label=lazy("Begin with the steps of"),
+        queryset=Route.objects.all(),
+        required=False,
+        empty_label=lazy("only the cast"),
+    )
+
+    def clean_name(self) -> str:
+        name = str(self.cleaned_data["name"])
+        if Route.objects.filter(name=name).exists():
+            raise ValidationError(_("There is a route of this name already."))
+        return name
+
+
+class StepForm(ShopModelForm):
+    hours_after_cast = hours(lazy("Hours after the cast"), help_text=lazy("By the clock."))
+    hours_after_previous = hours(
+        lazy("Hours after the step before"), help_text=lazy("By the clock.")
+    )
+    equivalent_hours = hours(
+        lazy("Age, as hours at 20 °C"),
+        required=False,
+        help_text=lazy("Warm rooms reach it sooner. Empty: not waited for."),
+    )
+    strength_mpa = MeasureField(
+        "strength",
+        least=0,
+        greatest=100,
+        required=False,
+        label=lazy("Strength"),
+        help_text=lazy("From the mix's curve. Empty: not waited for."),
+    )
+    drying_hours = hours(
+        lazy("Drying since the last wetting"),
+        required=False,
+        help_text=lazy("Starts again at every step that wets. Empty: not waited for."),
+    )
+    labour_hours = hours(lazy("Work a piece"), greatest=200)
+    labour_hours_m2 = MeasureField(
+        "labour_per_area", least=0, greatest=200, label=lazy("and work by area")
+    )
+    people = forms.IntegerField(label=lazy("People, together"), min_value=1, max_value=20)
+
+    waits = (
+        "hours_after_cast", "hours_after_previous", "equivalent_hours", "strength_mpa",
+        "drying_hours", "after_sealer_cure",
+    )  # fmt: skip
+    work = ("labour_hours", "labour_hours_m2", "people", "wets")
+
+    class Meta:
+        model = RouteStep
+        fields = [
+            "name", "kind", "hours_after_cast", "hours_after_previous", "equivalent_hours",
+            "strength_mpa", "drying_hours", "after_sealer_cure", "labour_hours",
+            "labour_hours_m2", "people", "wets",
+        ]  # fmt: skip
+        labels: ClassVar[dict[str, Any]] = {
+            "name": lazy("Name"),
+            "kind": lazy("Kind of work"),
+            "after_sealer_cure": lazy("Waits until the sealer may be handled"),
+            "wets": lazy("Wets the piece, so drying starts again"),
+        }
+
+    def standing_version(self) -> int | None:
+        return self.instance.route.version if self.instance.pk else None
