@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from urllib.parse import SplitResult, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
@@ -36,3 +37,21 @@ def number(name: str, default: int) -> int:
 
 def listing(name: str, default: str = "") -> list[str]:
     return [part.strip() for part in os.environ.get(name, default).split(",") if part.strip()]
+
+
+def choice(name: str, options: tuple[str, ...], default: str) -> str:
+    value = os.environ.get(name, "").strip() or default
+    if value not in options:
+        raise ImproperlyConfigured(f"{name} is {value!r}: write one of {', '.join(options)}.")
+    return value
+
+
+def address(name: str, value: str, schemes: set[str], example: str) -> SplitResult:
+    """The parts of an address; what is wrong with it is never shown, it may hold a password."""
+    try:
+        parts = urlsplit(value)
+        if parts.scheme in schemes and parts.hostname and parts.port != 0:
+            return parts
+    except ValueError:  # a port that is no number, a bracket left open
+        pass
+    raise ImproperlyConfigured(f"{name} must look like {example}.")
