@@ -1,0 +1,218 @@
+"""One line of the floor: a piece with its next step, or a cast with its pieces."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from django.utils import timezone
+
+from jobs.floor import wording
+from jobs.floor.forms import CastForm, MarkForm, ReasonForm
+from jobs.models import Mark
+from jobs.services.corrections import TAKE_BACK
+from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook
+from jobs.services.standing import Standing
+from shop.cautions import for_step
+from shop.models import Person, Shop, StepKind
+
+if TYPE_CHECKING:
+    from jobs.floor.wording import Care, Wait
+
+
+@dataclass(frozen=True)
+class Looker:
+    """Who looks at the floor, when, and what they may do."""
+
+    person: Person
+    shop: Shop
+    now: dt.datetime
+    may_mark: bool
+    urethanes: frozenset[str] = frozenset()  # sealers with isocyanates
+
+    def can_take_back(self, mark: Mark) -> bool:
+        return self.may_mark and self.is_fresh(mark)
+
+    def is_fresh(self, mark: Mark) -> bool:
+        return mark.by_id == self.person.pk and self.now - mark.recorded_at <= TAKE_BACK
+
+
+@dataclass(frozen=True)
+class Entry:
+    looker: Looker
+    job: JobOutlook
+    piece: PieceOutlook
+    standing: Standing
+    forms: Mapping[str, Any] = field(default_factory=dict)  # what was typed and refused
+    notice: str = ""  # why it was refused
+    said: str = ""  # what was recorded just now
+
+    @property
+    def slot(self) -> str:
+        return f"piece-{self.piece.code}"
+
+    @cached_property
+    def step(self) -> StepOutlook | None:
+        return self.piece.next_step
+
+    @property
+    def step_name(self) -> str:
+        return wording.step_name(self.step) if self.step else ""
+
+    @property
+    def mark_label(self) -> str:
+        return wording.mark_label(self.step.kind) if self.step else ""
+
+    @property
+    def hold(self) -> Mark | None:
+        return self.standing.hold
+
+    @cached_property
+    def fresh(self) -> Mark | None:
+        """The mark just made here, which a second tap takes back."""
+        last = self.standing.last
+        return last if last and self.looker.can_take_back(last) else None
+
+    @property
+    def fresh_name(self) -> str:
+        return wording.translated(self.fresh.step_name) if self.fresh else ""
+
+    @property
+    def open_now(self) -> bool:
+        """The concrete, the sealer's air and the shift allow the step at this moment."""
+        step, now = self.step, self.looker.now
+        return bool(
+            step
+            and not self.hold
+            and step.earliest
+            and step.workable
+            and step.earliest <= now
+            and step.workable <= now
+        )
+
+    @property
+    def allowed_now(self) -> bool:
+        """Marked now, it would not be early: crew hours keep nobody from having done it."""
+        step = self.step
+        if step and step.kind == StepKind.CAST:
+            return True
+        if step is None or step.earliest is None or step.earliest > self.looker.now:
+            return False
+        return step.held_by != "sealing air" or self.open_now
+
+    @property
+    def waits(self) -> list[Wait]:
+        return wording.waits(self.step, self.piece, self.looker) if self.step else []
+
+    @property
+    def cautions(self) -> list[Care]:
+        return step_cautions(self.step, self.piece, self.looker)
+
+    @property
+    def heavy(self) -> bool:
+        return bool(self.step and self.step.people > 2)
+
+    @cached_property
+    def mark_form(self) -> MarkForm:
+        return self.forms.get("mark") or MarkForm(
+            shop=self.looker.shop,
+            auto_id=f"{self.piece.code}-%s",
+            initial={
+                "step_key": self.step.key if self.step else "",
+                "happened_at": [timezone.localdate(self.looker.now), None, None],
+            },
+        )
+
+    @cached_property
+    def hold_form(self) -> ReasonForm:
+        return self._reason_form("hold")
+
+    @cached_property
+    def release_form(self) -> ReasonForm:
+        return self._reason_form("release")
+
+    @cached_property
+    def recast_form(self) -> ReasonForm:
+        return self._reason_form("recast")
+
+    @cached_property
+    def strike_form(self) -> ReasonForm:
+        return self._reason_form("strike")
+
+    def _reason_form(self, action: str) -> ReasonForm:
+        return self.forms.get(action) or ReasonForm(
+            shop=self.looker.shop, auto_id=f"{self.piece.code}-{action}-%s"
+        )
+
+
+@dataclass(frozen=True)
+class CastEntry:
+    """One batch: pieces cast together from one run of the mixer."""
+
+    looker: Looker
+    batch_id: int
+    planned_for: dt.datetime
+    entries: tuple[Entry, ...]
+    marks: tuple[Mark, ...] = ()  # made here in the last ten minutes
+    form: CastForm | None = None  # what was typed and refused
+
+    @property
+    def slot(self) -> str:
+        return f"batch-{self.batch_id}"
+
+    @property
+    def first(self) -> PieceOutlook:
+        return self.entries[0].piece
+
+    @property
+    def codes(self) -> str:
+        return ", ".join(entry.piece.code for entry in self.entries)
+
+    @property
+    def waiting(self) -> list[Entry]:
+        return [entry for entry in self.entries if entry.piece.cast_at is None]
+
+    @property
+    def area_m2(self) -> float:
+        return sum(entry.piece.area_m2 for entry in self.entries)
+
+    @property
+    def people(self) -> int:
+        return max((e.step.people for e in self.waiting if e.step), default=0)
+
+    @property
+    def overdue(self) -> bool:
+        return self.planned_for < self.looker.now
+
+    @property
+    def held(self) -> list[Entry]:
+        return [entry for entry in self.entries if entry.hold]
+
+    @property
+    def cautions(self) -> list[Care]:
+        return wording.cares(for_step(StepKind.CAST))
+
+    @cached_property
+    def cast_form(self) -> CastForm:
+        if self.form is not None:
+            return self.form
+        return CastForm(
+            shop=self.looker.shop,
+            auto_id=f"{self.slot}-%s",
+            initial={"water_in": [timezone.localdate(self.looker.now), None, None]},
+        )
+
+
+@dataclass(frozen=True)
+class DoneLine:
+    mark: Mark
+    code: str
+    step_name: str
+    can_take_back: bool
+
+
+def step_cautions(step: StepOutlook | None, piece: PieceOutlook, looker: Looker) -> list[Care]:
+    return wording.cares(for_step(step.kind, piece.sealer in looker.urethanes)) if step else []

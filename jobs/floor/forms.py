@@ -1,0 +1,82 @@
+"""What the crew enters. Each form carries the key that lets it arrive twice and count once."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from shop.forms import LocalMomentField, ShopForm
+
+LONGEST_KEPT = dt.timedelta(days=14)
+
+
+class KeyedForm(ShopForm):
+    client_key = forms.UUIDField(widget=forms.HiddenInput)
+    # How long a phone without signal has kept this. Elapsed time, since a phone's clock may be off.
+    kept_seconds = forms.IntegerField(
+        required=False,
+        min_value=0,
+        max_value=int(LONGEST_KEPT.total_seconds()),
+        widget=forms.HiddenInput,
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial.setdefault("client_key", uuid.uuid4())
+
+    @property
+    def tapped_at(self) -> dt.datetime:
+        kept = self.cleaned_data.get("kept_seconds") or 0
+        return timezone.now() - dt.timedelta(seconds=kept)
+
+
+class ReasonForm(KeyedForm):
+    reason = forms.CharField(
+        label=_("Why"),
+        required=False,
+        max_length=300,
+        widget=forms.Textarea(attrs={"rows": 2, "maxlength": 300, "autocomplete": "off"}),
+    )
+
+
+class MarkForm(ReasonForm):
+    step_key = forms.CharField(max_length=34, widget=forms.HiddenInput)
+    happened_at = LocalMomentField(label=_("When it was done"), required=False)
+
+    field_order = ["step_key", "client_key", "kept_seconds", "happened_at", "reason"]
+
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(_without_bare_day(data, "happened_at"), **kwargs)
+
+    @property
+    def moment(self) -> dt.datetime:
+        return self.cleaned_data["happened_at"] or self.tapped_at
+
+
+class CastForm(ReasonForm):
+    water_in = LocalMomentField(label=_("Water-in time"), required=False)
+
+    field_order = ["client_key", "kept_seconds", "water_in", "reason"]
+
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(_without_bare_day(data, "water_in"), **kwargs)
+
+    @property
+    def moment(self) -> dt.datetime:
+        return self.cleaned_data["water_in"] or self.tapped_at
+
+
+def _without_bare_day(data: Any, field: str) -> Any:
+    """The day is filled in for the person; today without a clock time means now."""
+    if data is None or data.get(f"{field}_1"):
+        return data
+    if data.get(f"{field}_0") not in {None, "", timezone.localdate().isoformat()}:
+        return data
+    data = data.copy()
+    data[f"{field}_0"] = ""
+    return data

@@ -1,0 +1,220 @@
+// The floor on a phone: marks made without signal are kept and sent once; lists follow the server.
+(function () {
+  "use strict";
+  const RETRY_MS = 20000;
+  const NEVER_ARRIVED = [0, 403, 408, 425, 429, 500, 502, 503, 504];
+  const panel = document.getElementById("kept");
+  if (!panel) return;
+  const words = panel.dataset;
+  const person = words.person;
+  let signedOut = false;
+  let sending = false;
+
+  // ---- the store --------------------------------------------------------------------------
+  const opened = new Promise((resolve, reject) => {
+    const request = indexedDB.open("floor", 1);
+    request.onupgradeneeded = () => request.result.createObjectStore("marks", { keyPath: "key" });
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+  opened.catch(() => {});
+  async function store(mode, work) {
+    const database = await opened;
+    return new Promise((resolve, reject) => {
+      const transaction = database.transaction("marks", mode);
+      const request = work(transaction.objectStore("marks"));
+      transaction.oncomplete = () => resolve(request.result);
+      transaction.onerror = transaction.onabort = () => reject(transaction.error);
+    });
+  }
+  const all = async () => (await store("readonly", (marks) => marks.getAll())).sort((a, b) => a.order - b.order);
+  const save = (row) => store("readwrite", (marks) => marks.put(row));
+  const drop = (key) => store("readwrite", (marks) => marks.delete(key));
+
+  function newKey() {
+    const bytes = crypto.getRandomValues(new Uint8Array(16));
+    bytes[6] = (bytes[6] & 15) | 64; bytes[8] = (bytes[8] & 63) | 128;
+    const hex = Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+    return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
+  }
+
+  // ---- keeping ----------------------------------------------------------------------------
+  const keepable = (element) => element && element.closest && element.closest("form[data-keep]");
+
+  document.addEventListener("htmx:configRequest", (event) => {
+    const form = keepable(event.detail.elt);
+    if (!form) return;
+    // A page from the phone's own store may carry a key that was used already.
+    event.detail.parameters.client_key = form.dataset.key = newKey();
+    form.dataset.tapped = Date.now();
+    if (!navigator.onLine) { event.preventDefault(); keep(form); }
+  });
+  document.addEventListener("htmx:beforeRequest", (event) => {
+    if (event.detail.elt.hasAttribute("data-live") && busy()) event.preventDefault();
+  });
+  document.addEventListener("htmx:sendError", (event) => { const form = keepable(event.detail.elt); if (form) keep(form); });
+  document.addEventListener("htmx:timeout", (event) => { const form = keepable(event.detail.elt); if (form) keep(form); });
+  document.addEventListener("htmx:responseError", (event) => {
+    const form = keepable(event.detail.elt);
+    if (form && NEVER_ARRIVED.includes(event.detail.xhr.status)) keep(form).then(send);
+  });
+
+  async function keep(form) {
+    const fields = Object.fromEntries(new FormData(form));
+    delete fields.csrfmiddlewaretoken;
+    fields.client_key = form.dataset.key;
+    const row = { key: form.dataset.key, order: Number(form.dataset.tapped), url: form.getAttribute("action"), fields, what: form.dataset.keep, tapped: Number(form.dataset.tapped), person, state: "waiting", why: "", asks: false };
+    try { await save(row); } catch (error) { say(words.noStore); return; }
+    hush();
+    await draw();
+  }
+  function hush() { const trouble = document.getElementById("trouble"); if (trouble) trouble.hidden = true; }
+
+  // ---- sending ----------------------------------------------------------------------------
+  function send() {
+    if (navigator.locks) return navigator.locks.request("floor-send", { ifAvailable: true }, (lock) => lock && sendAll());
+    return sendAll();
+  }
+
+  async function sendAll() {
+    if (sending) return;
+    sending = true;
+    try {
+      const rows = (await all()).filter((row) => row.state === "waiting" && row.person === person);
+      if (!rows.length) return;
+      const token = await freshToken();
+      if (!token) return;
+      let recorded = 0;
+      for (const row of rows) { if (!(await sendOne(row, token))) break; recorded += row.state === "waiting" ? 1 : 0; }
+      if (recorded) refresh();
+    } catch (error) {
+      // Still no signal: the rows stay, the next try is at the next sign of it.
+    } finally { sending = false; await draw(); }
+  }
+
+  async function freshToken() {
+    const answer = await fetch(words.token, { headers: { "HX-Request": "true" }, credentials: "same-origin", cache: "no-store", redirect: "manual" });
+    signedOut = answer.type === "opaqueredirect" || answer.status === 204 || answer.status === 403;
+    if (signedOut) forgetPages();
+    if (!answer.ok || signedOut) return "";
+    const said = await answer.json();
+    signedOut = String(said.person) !== person;
+    return signedOut ? "" : said.token;
+  }
+  function forgetPages() {
+    if (navigator.serviceWorker && navigator.serviceWorker.controller) navigator.serviceWorker.controller.postMessage({ kind: "forget" });
+  }
+
+  async function sendOne(row, token) {
+    const body = new URLSearchParams(row.fields);
+    body.set("kept_seconds", Math.max(0, Math.round((Date.now() - row.tapped) / 1000)));
+    const answer = await fetch(row.url, { method: "POST", body, credentials: "same-origin", redirect: "manual", headers: { "X-CSRFToken": token, "X-Kept": "true" } });
+    if (answer.type === "opaqueredirect") { signedOut = true; return false; }
+    if (NEVER_ARRIVED.includes(answer.status) && answer.status !== 403) return false;
+    if (answer.ok) { await drop(row.key); return true; }
+    const said = await answer.json().catch(() => ({ message: answer.status === 403 ? words.forbidden : words.gone, asks: false }));
+    await save(Object.assign(row, { state: "refused", why: said.message, asks: said.asks }));
+    return true;
+  }
+
+  // ---- showing ----------------------------------------------------------------------------
+  async function draw() {
+    let rows = [];
+    try { rows = await all(); } catch (error) { return; }
+    const list = document.getElementById("kept-rows");
+    if (!list.contains(document.activeElement)) list.replaceChildren(...rows.map(drawn));
+    panel.querySelector("[data-send]").hidden = !rows.some((row) => row.state === "waiting" && row.person === person);
+    panel.querySelector(".kept-sign-in").hidden = !signedOut;
+    say(signedOut ? words.signedOut : navigator.onLine ? "" : words.offline);
+    panel.hidden = !rows.length && navigator.onLine && !signedOut;
+    noteForms(rows);
+  }
+  function say(text) {
+    const state = panel.querySelector(".kept-state");
+    state.textContent = text; state.hidden = !text;
+    if (text) panel.hidden = false;
+  }
+  function drawn(row) {
+    const item = document.getElementById("kept-row").content.firstElementChild.cloneNode(true);
+    const mine = row.person === person;
+    item.dataset.key = row.key;
+    item.classList.toggle("refused", row.state === "refused");
+    item.querySelector(".kept-what").textContent = row.what;
+    item.querySelector(".kept-when").textContent = new Date(row.tapped).toLocaleString(document.documentElement.lang, { weekday: "short", hour: "2-digit", minute: "2-digit" });
+    item.querySelector(".kept-why").textContent = !mine ? words.other : row.state === "refused" ? words.refused + " " + row.why : words.waiting;
+    item.querySelector(".kept-reason").hidden = !(mine && row.asks && row.state === "refused");
+    item.querySelector("[data-throw]").hidden = !(mine && row.state === "refused");
+    return item;
+  }
+  function noteForms(rows) {
+    const waiting = new Set(rows.filter((row) => row.state === "waiting" && row.person === person).map((row) => row.what));
+    for (const form of document.querySelectorAll("form[data-keep]")) {
+      const isKept = waiting.has(form.dataset.keep);
+      form.classList.toggle("is-kept", isKept);
+      const note = form.querySelector(".kept-note");
+      if (note) note.hidden = !isKept;
+    }
+  }
+
+  panel.addEventListener("click", async (event) => {
+    const item = event.target.closest(".kept-row");
+    if (event.target.closest("[data-send]")) { await send(); return; }
+    if (item && event.target.closest("[data-throw]") && window.confirm(words.drop)) { event.target.blur(); await drop(item.dataset.key); await draw(); }
+  });
+  panel.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const row = (await all()).find((kept) => kept.key === event.target.closest(".kept-row").dataset.key);
+    const reason = event.target.querySelector("textarea").value.trim();
+    if (!row || !reason) return;
+    row.fields.reason = reason;
+    await save(Object.assign(row, { state: "waiting", why: "", asks: false }));
+    document.activeElement.blur();
+    await send();
+  });
+
+  // ---- following the server ---------------------------------------------------------------
+  let touchedAt = 0;
+  for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, () => { touchedAt = Date.now(); }, true);
+  function busy() {
+    const list = document.getElementById("floor-list");
+    if (!list) return true;
+    if (list.querySelector(".htmx-request")) return true;
+    const active = document.activeElement;
+    if (list.contains(active) && active.matches("input, textarea, select")) return true;
+    if (list.querySelector("details.more[open]") && Date.now() - touchedAt < 120000) return true;
+    return Array.from(list.querySelectorAll("textarea, input[type=time]")).some((field) => field.value.trim());
+  }
+  function refresh() {
+    const list = document.getElementById("floor-list");
+    if (list && !busy()) window.htmx.trigger(list, "refresh");
+  }
+  document.addEventListener("htmx:afterSettle", (event) => {
+    draw();
+    const note = event.target.querySelector && event.target.querySelector("[data-focus]");
+    if (note) note.focus();
+  });
+  // A glove bounces: the button that takes a mark's place does nothing for a moment.
+  let settledAt = 0;
+  document.addEventListener("htmx:afterSwap", (event) => { if (event.detail.requestConfig && event.detail.requestConfig.verb === "post") settledAt = Date.now(); });
+  document.addEventListener("click", (event) => {
+    if (Date.now() - settledAt < 700 && event.target.closest("[data-card] button")) { event.preventDefault(); event.stopImmediatePropagation(); }
+  }, true);
+  document.addEventListener("change", (event) => { if (event.target.hasAttribute("data-submit")) event.target.form.requestSubmit(); });
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) { send(); refresh(); } });
+  window.addEventListener("online", () => { draw(); send().then(refresh); });
+  window.addEventListener("offline", draw);
+  window.addEventListener("pageshow", () => { draw(); });
+  setInterval(send, RETRY_MS);
+
+  // ---- opening without signal -------------------------------------------------------------
+  if (navigator.serviceWorker) {
+    navigator.serviceWorker.addEventListener("message", (event) => { if (event.data.kind === "kept") document.documentElement.dataset.offlineReady = "yes"; });
+    navigator.serviceWorker.register(words.worker, { scope: words.floor }).then(() => navigator.serviceWorker.ready).then((registration) => {
+      if (!navigator.onLine) return;
+      const files = Array.from(document.querySelectorAll("link[rel=stylesheet], link[rel=icon], script[src]"), (element) => element.href || element.src);
+      const pages = [location.href.split("#")[0], new URL(words.floor, location.href).href];
+      registration.active.postMessage({ kind: "keep", person, urls: Array.from(new Set([...pages, ...files])) });
+    }).catch(() => {});
+  }
+  draw().then(send);
+})();
