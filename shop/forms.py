@@ -126,15 +126,16 @@ class LocalMomentWidget(forms.MultiWidget):
     zone: zoneinfo.ZoneInfo | None = None
 
     def __init__(self, attrs: dict[str, Any] | None = None) -> None:
-        parts: dict[str, forms.Widget | type[forms.Widget]] = {
-            "day": forms.DateInput(
-                format="%Y-%m-%d", attrs={"type": "date", "aria-label": gettext_lazy("date")}
-            ),
-            "clock": forms.TimeInput(
-                format="%H:%M", attrs={"type": "time", "aria-label": gettext_lazy("time")}
-            ),
-            "fold": forms.Select(attrs={"aria-label": gettext_lazy("which of the two")}),
-        }
+        day, clock, which = (
+            gettext_lazy("date"),
+            gettext_lazy("time"),
+            gettext_lazy("which of the two"),
+        )
+        parts: list[forms.Widget | type[forms.Widget]] = [
+            forms.DateInput(format="%Y-%m-%d", attrs={"type": "date", "aria-label": day}),
+            forms.TimeInput(format="%H:%M", attrs={"type": "time", "aria-label": clock}),
+            forms.Select(attrs={"aria-label": which}),
+        ]
         super().__init__(parts, attrs)
 
     def id_for_label(self, id_: str) -> str:
@@ -216,6 +217,8 @@ class LocalMomentField(forms.MultiValueField):
 class ShopForm(Versioned, forms.Form):
     """What each form of the app shares: the shop's units and clock, refusals, versions."""
 
+    shop: Shop
+
     def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         prepare(self, shop)
@@ -231,6 +234,7 @@ class ShopModelForm(Versioned, forms.ModelForm):  # type: ignore[type-arg]
     """A form whose fields and limits come from a model. It never saves: services write."""
 
     versioned: ClassVar[bool] = True
+    shop: Shop
 
     def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

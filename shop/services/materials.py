@@ -7,7 +7,6 @@ from typing import Any
 
 from curing.maturity import age_factor
 from curing.strength import Exponential, Hyperbolic
-
 from shop.models import Mix, Sealer
 from shop.models.materials import CurveForm
 from shop.services import rows

@@ -118,7 +118,7 @@ def marked(step: RouteStep) -> bool:
 
 def marked_keys(route: Route) -> set[str]:
     # The pieces belong to the work, which this package does not import.
-    keys = route.pieces.values_list("marks__step_key", flat=True).distinct()  # type: ignore[attr-defined]
+    keys = route.pieces.values_list("marks__step_key", flat=True).distinct()
     return {key for key in keys if key}
 
 

@@ -29,7 +29,7 @@ def mix(request: ShopRequest, mix_id: int | None = None) -> HttpResponse:
     instance = get_object_or_404(Mix, pk=mix_id) if mix_id else Mix()
     name = instance.name
     form = MixForm(request.POST or None, shop=request.shop, instance=instance)
-    context = {"mix_id": mix_id, "name": name, **_tables(Mix.objects.filter(pk=mix_id).first())}
+    context = {"mix_id": mix_id, "name": name, **_tables(_stored(mix_id))}
     if "look" in request.POST:
         # Only look: the tables of the figures as typed, with nothing saved.
         good = form.is_valid()
@@ -51,6 +51,11 @@ def mix(request: ShopRequest, mix_id: int | None = None) -> HttpResponse:
             request, _("%(name)s saved.") % {"name": mix.name}, "mix", mix.pk
         ),
     )
+
+
+def _stored(mix_id: int | None) -> Mix | None:
+    # The form's own instance takes on what was typed.
+    return Mix.objects.get(pk=mix_id) if mix_id else None
 
 
 def _tables(mix: Mix | None) -> dict[str, object]:

@@ -48,7 +48,7 @@ class WeekForm:
         self.days = [self._day(number) for number in range(7)]
 
     def _day(self, number: int) -> Day:
-        common = {"prefix": f"d{number}", "form_kwargs": {"shop": self.shop}}
+        common: dict[str, Any] = {"prefix": f"d{number}", "form_kwargs": {"shop": self.shop}}
         if self.data is not None:
             same = number > 0 and bool(self.data.get(f"same{number}"))
             return Day(number, WEEKDAYS[number], self.formset(self.data, **common), same)
