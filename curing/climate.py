@@ -33,6 +33,10 @@ TAIL = 168.0
 JOIN = 2.0  # h in which the last reading's own jump from the expected curve closes
 
 
+def _as_floats(values: ArrayLike) -> Array:
+    return np.asarray(values, dtype=float)
+
+
 @dataclass(frozen=True, eq=False)
 class Readings:
     """Samples of air: hours (n,) not decreasing, celsius (n,), humidity (n,) 0..1 or NaN."""
@@ -86,11 +90,11 @@ class Climate:
     # What the air was or is expected to be.
 
     def celsius_at(self, times: ArrayLike) -> Array:
-        return np.asarray(np.interp(times, self.hours, self.celsius))
+        return np.asarray(np.interp(_as_floats(times), self.hours, self.celsius))
 
     def humidity_at(self, times: ArrayLike) -> Array:
         """NaN where no humidity is known at either side."""
-        return np.asarray(np.interp(times, self.hours, self.humidity))
+        return np.asarray(np.interp(_as_floats(times), self.hours, self.humidity))
 
     def dew_point_at(self, times: ArrayLike) -> Array:
         """Dew point [°C]; NaN where no humidity is known."""
@@ -319,10 +323,10 @@ class _Plan:
         self.knots = planned
 
     def celsius(self, times: ArrayLike) -> Array:
-        return np.asarray(np.interp(times, self.knots.hours, self.knots.celsius))
+        return np.asarray(np.interp(_as_floats(times), self.knots.hours, self.knots.celsius))
 
     def humidity(self, times: ArrayLike) -> Array:
-        return np.asarray(np.interp(times, self.knots.hours, self.knots.humidity))
+        return np.asarray(np.interp(_as_floats(times), self.knots.hours, self.knots.humidity))
 
     def inside(self, start: float, end: float) -> tuple[Array, Array, Array]:
         """Knots strictly between, with their own values on either side of a step."""

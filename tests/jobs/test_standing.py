@@ -53,7 +53,9 @@ def test_a_lost_casting_takes_its_marks_along() -> None:
 
 
 def test_a_struck_loss_brings_the_casting_back() -> None:
-    standing = standing_of([mark(1, step_key="cast"), mark(2, "recast"), mark(3, "struck", strikes=2)])
+    standing = standing_of(
+        [mark(1, step_key="cast"), mark(2, "recast"), mark(3, "struck", strikes=2)]
+    )
 
     assert standing.castings_lost == 0
     assert list(standing.done) == ["cast"]
