@@ -39,7 +39,7 @@ def folder_settings(folder: Path) -> dict[str, Any]:
     for part in ("messages", "control"):
         (folder / part).mkdir(parents=True, exist_ok=True)
     return {
-        "broker_url": "filesystem://",
+        "broker_url": "filesystem://localhost",
         "broker_transport_options": {
             "data_folder_in": str(folder / "messages"),
             "data_folder_out": str(folder / "messages"),

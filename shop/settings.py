@@ -212,5 +212,5 @@ LOGGING: dict[str, Any] = {
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
-    "loggers": {"curewright": {"level": LOG_LEVEL}},
+    "loggers": {"curewright": {"level": LOG_LEVEL}, "celery": {"level": LOG_LEVEL}},
 }

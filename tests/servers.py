@@ -11,7 +11,7 @@ import socket
 import subprocess
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -52,7 +52,12 @@ def wait_for(
 
 @contextmanager
 def running(
-    command: Sequence[str | Path], log: Path, *, user: str | None = None, stop: signal.Signals
+    command: Sequence[str | Path],
+    log: Path,
+    *,
+    user: str | None = None,
+    stop: signal.Signals = signal.SIGTERM,
+    environment: Mapping[str, str] | None = None,
 ) -> Iterator[subprocess.Popen[bytes]]:
     """A program that is told to `stop` at the end, by the kernel if need be."""
 
@@ -62,6 +67,7 @@ def running(
     with log.open("ab") as output:
         process = subprocess.Popen(
             [str(part) for part in command],
+            env=environment,
             stdin=subprocess.DEVNULL,
             stdout=output,
             stderr=subprocess.STDOUT,
@@ -139,7 +145,7 @@ def redis(folder: Path) -> Iterator[str]:
         raise ServerTrouble("There is no redis-server: run tools/system.sh test first.")
     command = [program, "--port", str(port), "--bind", "127.0.0.1", "--dir", str(folder)]
     log = folder / "log"
-    with running([*command, "--save", ""], log, stop=signal.SIGTERM) as process:
+    with running([*command, "--save", ""], log) as process:
         _until_up(process, log, lambda: _redis_answers(port))
         yield f"redis://127.0.0.1:{port}/0"
 
