@@ -1,0 +1,141 @@
+"""The engine from a shell: `python -m curing age FILE`, `python -m curing timeline FILE`."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from curing.case import Case, load_case
+from curing.files import BadFile, read_table
+from curing.maturity import equivalent_age, temperature_time_factor
+
+
+def parser() -> argparse.ArgumentParser:
+    top = argparse.ArgumentParser(prog="python -m curing", description="Cure by temperature.")
+    commands = top.add_subparsers(dest="command", required=True)
+    age = commands.add_parser(
+        "age",
+        help="cumulative temperature-time factor and equivalent age of readings (ASTM C1074)",
+        description="Columns: time (ISO 8601 with zone) or hours; celsius or fahrenheit.",
+    )
+    age.add_argument("file", type=Path, help="CSV file")
+    age.add_argument("--datum", type=float, default=0.0, help="datum temperature, °C (0)")
+    age.add_argument(
+        "--activation-energy", type=float, default=41500.0, help="J/mol (41500)", metavar="J"
+    )
+    age.add_argument("--reference", type=float, default=20.0, help="reference, °C (20)")
+    age.add_argument("--json", action="store_true", help="print JSON")
+    age.set_defaults(run=run_age)
+    timeline = commands.add_parser(
+        "timeline",
+        help="when each step of a piece may be done",
+        description="curing/examples/case.toml shows what a case holds.",
+    )
+    timeline.add_argument("file", type=Path, help="TOML file")
+    timeline.add_argument("--json", action="store_true", help="print JSON")
+    timeline.set_defaults(run=run_timeline)
+    return top
+
+
+def run_age(options: argparse.Namespace) -> None:
+    table = read_table(options.file)
+    factor = temperature_time_factor(table.hours, table.celsius, options.datum)
+    age = equivalent_age(table.hours, table.celsius, options.activation_energy, options.reference)
+    rows = [
+        {
+            "time": label,
+            "hours": round(hours, 6),
+            "celsius": round(celsius, 3),
+            "temperature_time_factor": round(float(sum_), 3),
+            "equivalent_age": round(float(aged), 4),
+        }
+        for label, hours, celsius, sum_, aged in zip(
+            table.labels, table.hours, table.celsius, factor, age, strict=True
+        )
+    ]
+    if options.json:
+        settings = {
+            "datum": options.datum,
+            "activation_energy": options.activation_energy,
+            "reference": options.reference,
+        }
+        print(json.dumps({**settings, "rows": rows}, indent=2))
+        return
+    width = max(len("time"), *(len(label) for label in table.labels))
+    reference = f"{options.reference:g}"
+    print(f"{'time':{width}}  {'°C':>7}  {'°C·h':>10}  {f'h at {reference} °C':>12}")
+    for row in rows:
+        print(
+            f"{row['time']:{width}}  {row['celsius']:7.1f}  "
+            f"{row['temperature_time_factor']:10.1f}  {row['equivalent_age']:12.2f}"
+        )
+
+
+def run_timeline(options: argparse.Namespace) -> None:
+    case = load_case(options.file)
+    if options.json:
+        print(
+            json.dumps([_as_data(case, number) for number in range(len(case.milestones))], indent=2)
+        )
+        return
+    print(f"{'step':24} {'earliest':16} {'workable':16} {'finish':16} governs")
+    for milestone in case.milestones:
+        times = (
+            _clock(case, at) for at in (milestone.earliest, milestone.workable, milestone.finish)
+        )
+        held = f"; then {milestone.held_by}" if milestone.held_by else ""
+        note = f" [{milestone.note}]" if milestone.note else ""
+        print(f"{milestone.name[:24]:24} {' '.join(times)} {milestone.detail}{held}{note}")
+    print("\nAn estimate from the air and the curve in the file; the shop's own tests come first.")
+
+
+def _as_data(case: Case, number: int) -> dict[str, Any]:
+    milestone = case.milestones[number]
+    return {
+        "step": milestone.key,
+        "name": milestone.name,
+        "earliest": _iso(case.moment(milestone.earliest)),
+        "workable": _iso(case.moment(milestone.workable)),
+        "finish": _iso(case.moment(milestone.finish)),
+        "governs": milestone.governs,
+        "held_by": milestone.held_by,
+        "detail": milestone.detail,
+        "note": milestone.note,
+        "done": milestone.done,
+        "waits": [
+            {
+                "criterion": wait.criterion,
+                "until": _iso(case.moment(wait.until)),
+                "needed": wait.needed,
+                "unit": wait.unit,
+            }
+            for wait in milestone.waits
+        ],
+    }
+
+
+def _iso(moment: dt.datetime | None) -> str | None:
+    return moment.isoformat(timespec="seconds") if moment else None
+
+
+def _clock(case: Case, hours: float) -> str:
+    moment = case.moment(hours)
+    return f"{moment:%a %d %b %H:%M}".ljust(16) if moment else "not in sight".ljust(16)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    options = parser().parse_args(arguments)
+    try:
+        options.run(options)
+    except (BadFile, ValueError) as error:
+        print(f"curing: {error}", file=sys.stderr)
+        return 2
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,150 @@
+"""One piece from a file, for `python -m curing timeline`. See examples/case.toml."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from curing.climate import Climate, Readings, compose
+from curing.files import HOUR, BadFile, read_case
+from curing.sealing import CoatLimits, Sealer
+from curing.shifts import Shifts
+from curing.strength import ACI209, EN1992, PLACEHOLDER, Curve, Exponential, Hyperbolic
+from curing.timeline import Milestone, Step, derive
+
+CURVES: dict[str, type[Any]] = {
+    "hyperbolic": Hyperbolic,
+    "exponential": Exponential,
+    "en1992": EN1992,
+    "aci209": ACI209,
+}
+DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+AHEAD = 60 * 24.0
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    cast: dt.datetime
+    milestones: tuple[Milestone, ...]
+
+    def moment(self, hours: float) -> dt.datetime | None:
+        """An engine time on the clock of the case's own casting time."""
+        if not np.isfinite(hours):
+            return None
+        return dt.datetime.fromtimestamp(hours * HOUR, tz=self.cast.tzinfo)
+
+
+def load_case(path: Path) -> Case:
+    """Read and derive a case.
+
+    Raises
+    ------
+    BadFile
+        Something is missing, unknown or impossible; the message names it.
+    """
+    data = read_case(path)
+    try:
+        return _case(data)
+    except KeyError as error:
+        raise BadFile(f"{path}: {error.args[0]} is missing") from None
+    except (TypeError, ValueError) as error:
+        raise BadFile(f"{path}: {error}") from None
+
+
+def _case(data: Mapping[str, Any]) -> Case:
+    cast = _moment(data["cast"], "cast")
+    start = _hours(cast)
+    steps = [_build(Step, entry, "steps") for entry in data["steps"]]
+    curve, energy = _curve(data.get("mix", {}))
+    sealer = _sealer(data["sealer"]) if "sealer" in data else None
+    milestones = derive(
+        cast=start,
+        steps=steps,
+        climate=_climate(data["air"], start),
+        curve=curve,
+        shifts=_shifts(data["hours"], cast),
+        activation_energy=energy,
+        sealer=sealer,
+        done={key: _hours(_moment(at, key)) for key, at in data.get("done", {}).items()},
+    )
+    return Case(cast, milestones)
+
+
+def _moment(value: Any, name: str) -> dt.datetime:
+    if not isinstance(value, dt.datetime) or value.tzinfo is None:
+        raise BadFile(f"{name} must be a time with its zone, like 2026-03-03T14:00:00-06:00")
+    return value
+
+
+def _hours(moment: dt.datetime) -> float:
+    return moment.timestamp() / HOUR
+
+
+def _build(kind: type[Any], values: Mapping[str, Any], place: str) -> Any:
+    known = {field.name for field in dataclasses.fields(kind)}
+    unknown = sorted(set(values) - known)
+    if unknown:
+        raise BadFile(f"{place}: unknown {', '.join(unknown)}; known are {sorted(known)}")
+    return kind(**values)
+
+
+def _curve(mix: Mapping[str, Any]) -> tuple[Curve, float]:
+    values = dict(mix)
+    energy = float(values.pop("activation_energy", 41500.0))
+    name = values.pop("curve", None)
+    if name is None:
+        if values:
+            raise BadFile(f"mix: name its curve, one of {sorted(CURVES)}")
+        return PLACEHOLDER, energy
+    if name not in CURVES:
+        raise BadFile(f"mix: there is no curve {name!r}; known are {sorted(CURVES)}")
+    curve: Curve = _build(CURVES[name], values, "mix")
+    return curve, energy
+
+
+def _sealer(values: Mapping[str, Any]) -> Sealer:
+    plain = dict(values)
+    limits = _build(CoatLimits, plain.pop("limits", {}), "sealer.limits")
+    sealer: Sealer = _build(Sealer, {**plain, "limits": limits}, "sealer")
+    return sealer
+
+
+def _climate(air: Mapping[str, Any], start: float) -> Climate:
+    """[[air.readings]] with time, celsius and humidity, then the planned air."""
+    entries = air.get("readings", [])
+    times = [_hours(_moment(entry["time"], "air.readings.time")) for entry in entries]
+    readings = Readings.of(
+        times,
+        [float(entry["celsius"]) for entry in entries],
+        [float(entry.get("humidity", np.nan)) for entry in entries] or None,
+    )
+    knots = np.arange(start - 48.0, start + AHEAD, 1.0)
+    planned = Readings.of(
+        knots,
+        np.full(len(knots), float(air["planned_celsius"])),
+        np.full(len(knots), float(air.get("planned_humidity", 0.5))),
+    )
+    return compose(readings=readings, planned=planned, now=max([start, *times]))
+
+
+def _shifts(hours: Mapping[str, Any], cast: dt.datetime) -> Shifts:
+    """Weekday -> list of 'HH:MM-HH:MM' on the clock of the casting time's zone."""
+    unknown = sorted(set(hours) - set(DAYS))
+    if unknown:
+        raise BadFile(f"hours: unknown day {', '.join(unknown)}; known are {list(DAYS)}")
+    windows = []
+    midnight = cast.replace(hour=0, minute=0, second=0, microsecond=0)
+    for day in range(int(AHEAD / 24)):
+        date = midnight + dt.timedelta(days=day)
+        for stretch in hours.get(DAYS[date.weekday()], []):
+            start, end = (dt.time.fromisoformat(part.strip()) for part in stretch.split("-"))
+            windows.append(
+                tuple(_hours(date.replace(hour=at.hour, minute=at.minute)) for at in (start, end))
+            )
+    return Shifts(windows)
