@@ -240,7 +240,7 @@ def _without_fahrenheit(rows: list[FileRow], room: Room) -> list[FileRow]:
         for row in rows
         if NUMBER.fullmatch(row.temperature)
     ]
-    if not values or not looks_like_fahrenheit(statistics.median(values), room):
+    if not values or not looks_like_fahrenheit(statistics.median_low(values), room):
         return rows
     fault = (
         "The celsius column looks like Fahrenheit as a whole. If it is, name it fahrenheit and "
