@@ -1,0 +1,200 @@
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+from io import StringIO
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import transaction
+from django.utils import timezone
+
+from jobs.demo.cast_list import JOBS, PASSWORD, PEOPLE, Promise
+from jobs.demo.load import CASTING, load, sensor_token
+from jobs.models import Batch, Flag, Job, Mark
+from jobs.services.outlook import JobOutlook, PieceOutlook
+from jobs.services.readiness import open_outlooks, rebuild
+from shop.models import Person, Reading, Room, Shop
+from shop.services.calendar import working_windows
+from shop.services.sensors import sensor_with
+from tests.factories import make_person
+
+pytestmark = pytest.mark.django_db
+
+HOUR = dt.timedelta(hours=1)
+MINUTE = dt.timedelta(minutes=1)
+
+
+def utc(*parts: int) -> dt.datetime:
+    return dt.datetime(*parts, tzinfo=dt.UTC)  # type: ignore[arg-type]
+
+
+MOMENTS = {
+    "a Wednesday morning before a holiday": utc(2026, 11, 25, 13, 40),
+    "the night the clocks go forward": utc(2026, 3, 8, 8, 30),
+    "the hour that comes twice": utc(2026, 11, 1, 6, 30),
+    "a Sunday night": utc(2026, 6, 15, 4, 30),
+    "a Monday before the first shift": utc(2026, 1, 5, 12, 20),
+    "a holiday's afternoon": utc(2026, 7, 3, 20, 45),
+    "a Saturday noon": utc(2027, 2, 27, 18, 0),
+    "a lunch break": utc(2026, 9, 15, 17, 15),
+}
+
+
+@pytest.fixture(params=MOMENTS.values(), ids=MOMENTS.keys())
+def now(request: pytest.FixtureRequest) -> dt.datetime:
+    moment: dt.datetime = request.param
+    assert load(moment)
+    return moment
+
+
+def by_number() -> dict[str, JobOutlook]:
+    return {outlook.number: outlook for outlook in open_outlooks()}
+
+
+def last_done(piece: PieceOutlook) -> str:
+    return next((step.key for step in reversed(piece.steps) if step.done), "")
+
+
+def test_it_is_alive_whenever_it_is_loaded(now: dt.datetime) -> None:
+    outlooks = by_number()
+
+    assert len(outlooks) >= 12
+    assert [o.number for o in outlooks.values() if o.state == "short"] == ["212"]
+    assert sorted(o.number for o in outlooks.values() if o.state == "tight") == ["217", "218"]
+    assert {o.state for o in outlooks.values()} == {"holds", "tight", "short", "kept"}
+    assert [o.number for o in outlooks.values() if o.told_differs] == ["212"]
+    assert [o.number for o in outlooks.values() if o.install_too_early] in ([], ["212"])
+    assert set(Flag.objects.values_list("job__number", flat=True)) == {"212", "217", "218"}
+    _stages_are_as_cast(outlooks)
+    _marks_lie_in_working_hours_and_in_order(now)
+    _air_is_fresh_and_was_cold_one_night(now)
+    _promises_lie_on_open_days_at_sane_times(outlooks)
+
+
+def _stages_are_as_cast(outlooks: dict[str, JobOutlook]) -> None:
+    for demo in JOBS:
+        if demo.number not in outlooks or demo.recast:
+            continue
+        found = {piece.code: last_done(piece) for piece in outlooks[demo.number].pieces}
+        wanted = {f"{demo.number}-{piece.letter}": piece.done for piece in demo.pieces}
+        if demo.promise is Promise.SHORT:  # as far as a week allowed
+            assert set(found.values()) <= {"demold", "grind", "fill", "hone", "seal-1"}
+        else:
+            assert found == wanted
+    assert outlooks["221"].pieces[0].on_hold
+    lost = outlooks["222"].pieces[0]
+    assert lost.cast_at is None
+    assert lost.cast_planned is not None
+    assert outlooks["220"].pieces[0].cast_planned is None
+
+
+def _marks_lie_in_working_hours_and_in_order(now: dt.datetime) -> None:
+    marks = list(Mark.objects.order_by("pk"))
+    windows = working_windows(Shop.objects.get(), now - dt.timedelta(days=60), now)
+    for mark in marks:
+        assert mark.happened_at <= now
+        assert mark.recorded_at <= now
+        assert any(start <= mark.happened_at <= end + 30 * MINUTE for start, end in windows)
+    early = [mark for mark in marks if mark.early_before]
+    assert [(mark.step_key, bool(mark.reason)) for mark in early] == [("demold", True)]
+    assert sum(mark.kind == Mark.Kind.STRUCK for mark in marks) == 1
+    assert sum(mark.kind == Mark.Kind.RECAST for mark in marks) == 1
+    assert sum(mark.kind == Mark.Kind.HOLD for mark in marks) == 1
+
+
+def _air_is_fresh_and_was_cold_one_night(now: dt.datetime) -> None:
+    for room in Room.objects.all():
+        latest = room.readings.latest("at")
+        assert now - 15 * MINUTE < latest.at <= now
+    cold = Reading.objects.filter(room__name=CASTING, celsius__lt=10).order_by("at")
+    first, last = cold[0].at, cold.reverse()[0].at
+    assert HOUR < last - first < 14 * HOUR
+    assert dt.timedelta(days=3) < now - last < dt.timedelta(days=13)
+    assert Reading.objects.filter(source=Reading.Source.HAND).count() == 1
+    moments = list(Reading.objects.filter(room__name=CASTING).values_list("at", flat=True))
+    gaps = [b - a for a, b in itertools.pairwise(moments)]
+    assert sum(gap > 2 * HOUR for gap in gaps) == 1
+
+
+def _promises_lie_on_open_days_at_sane_times(outlooks: dict[str, JobOutlook]) -> None:
+    shop = Shop.objects.get()
+    for outlook in outlooks.values():
+        assert outlook.promised_at is not None
+        local = outlook.promised_at.astimezone(shop.zone)
+        assert local.weekday() < 5
+        assert dt.time(8) <= local.time() <= dt.time(19)
+
+
+def test_two_loads_of_one_moment_are_alike() -> None:
+    moment = MOMENTS["a Wednesday morning before a holiday"]
+
+    assert _loaded_and_undone(moment) == _loaded_and_undone(moment)
+
+
+def _loaded_and_undone(moment: dt.datetime) -> tuple[list[Any], list[Any]]:
+    with transaction.atomic():
+        load(moment)
+        air = Reading.objects.order_by("room__name", "at").values_list("at", "celsius")
+        marks = Mark.objects.order_by("pk").values_list("step_key", "happened_at")
+        loaded = list(air), list(marks)
+        transaction.set_rollback(True)
+    return loaded
+
+
+def test_it_leaves_a_shop_with_people_alone() -> None:
+    make_person()
+    out = StringIO()
+
+    call_command("load_demo", stdout=out)
+
+    assert "already" in out.getvalue()
+    assert Person.objects.count() == 1
+    assert not Job.objects.exists()
+    assert not Room.objects.exists()
+
+
+def test_it_is_refused_where_the_demo_is_off(settings: Any) -> None:
+    settings.DEMO = False
+
+    with pytest.raises(CommandError, match="CUREWRIGHT_DEMO"):
+        call_command("load_demo")
+    with pytest.raises(CommandError, match="CUREWRIGHT_DEMO"):
+        call_command("demo_logins")
+    assert not Person.objects.exists()
+
+
+def test_the_command_loads_the_printed_logins_work_and_the_token_opens() -> None:
+    call_command("load_demo", stdout=StringIO())
+    out = StringIO()
+    call_command("demo_logins", stdout=out)
+
+    for person in PEOPLE:
+        assert person.email in out.getvalue()
+        assert Person.objects.get(email=person.email).check_password(PASSWORD)
+    sensor = sensor_with(sensor_token(CASTING))
+    assert sensor is not None
+    assert sensor.room.name == CASTING
+    assert sensor_token(CASTING) in out.getvalue()
+    call_command("load_demo", stdout=out)
+    assert Person.objects.count() == len(PEOPLE)
+
+
+def test_logins_are_not_printed_for_people_who_are_not_there() -> None:
+    make_person()
+
+    with pytest.raises(CommandError, match="load_demo"):
+        call_command("demo_logins")
+
+
+def test_another_run_of_the_workers_turns_no_promise() -> None:
+    now = timezone.now()
+    load(now)
+    before = {number: outlook.state for number, outlook in by_number().items()}
+
+    rebuild(now + 3 * MINUTE)
+
+    assert {number: outlook.state for number, outlook in by_number().items()} == before
+    assert Flag.objects.filter(cleared_at__isnull=True).count() == 3
+    assert Batch.objects.filter(pieces=None, marks=None).count() == 0
