@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from jobs.floor.wording import Care, Wait
 
 
+# Moments are whole minutes, rounded up: what is due within this one is due.
+SAME_MINUTE = dt.timedelta(minutes=1)
+
+
 @dataclass(frozen=True)
 class Looker:
     """Who looks at the floor, when, and what they may do."""
@@ -89,8 +93,8 @@ class Entry:
             and not self.hold
             and step.earliest
             and step.workable
-            and step.earliest <= now
-            and step.workable <= now
+            and step.earliest < now + SAME_MINUTE
+            and step.workable < now + SAME_MINUTE
         )
 
     @property
@@ -99,9 +103,14 @@ class Entry:
         step = self.step
         if step and step.kind == StepKind.CAST:
             return True
-        if step is None or step.earliest is None or step.earliest > self.looker.now:
+        if step is None or step.earliest is None or step.earliest >= self.looker.now + SAME_MINUTE:
             return False
         return step.held_by != "sealing air" or self.open_now
+
+    @property
+    def when(self) -> str:
+        step = self.step
+        return wording.when(step.workable, self.looker.now) if step and step.workable else ""
 
     @property
     def waits(self) -> list[Wait]:
@@ -168,6 +177,10 @@ class CastEntry:
         return self.entries[0].piece
 
     @property
+    def when(self) -> str:
+        return wording.when(self.planned_for, self.looker.now)
+
+    @property
     def codes(self) -> str:
         return ", ".join(entry.piece.code for entry in self.entries)
 
@@ -211,7 +224,7 @@ class DoneLine:
     mark: Mark
     code: str
     step_name: str
-    can_take_back: bool
+    when: str
 
 
 def step_cautions(step: StepOutlook | None, piece: PieceOutlook, looker: Looker) -> list[Care]:

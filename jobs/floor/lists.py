@@ -207,7 +207,7 @@ def _done_line(looker: Looker, entry: Entry, mark: Mark) -> DoneLine:
         mark=mark,
         code=entry.piece.code,
         step_name=wording.translated(mark.step_name),
-        can_take_back=mark == entry.standing.last and looker.can_take_back(mark),
+        when=wording.when(mark.happened_at, looker.now),
     )
 
 

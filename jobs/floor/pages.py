@@ -13,7 +13,6 @@ from jobs.floor.entries import Entry
 from jobs.floor.wording import Wait
 from jobs.models import Mark, Piece
 from jobs.services.outlook import StepOutlook
-from shop import measures
 from shop.models import Reading, Role
 
 
@@ -55,7 +54,7 @@ def page_context(entry: Entry, piece: Piece) -> dict[str, Any]:
         "record": record_lines(marks),
         "air": air,
         "humidity": f"{air.humidity:.0%}" if air and air.humidity is not None else "",
-        "strength": measures.words(entry.piece.strength_mpa, "strength", entry.looker.shop),
+        "strength": wording.about_strength(entry.piece.strength_mpa, entry.looker),
         "strikable": last,
         "strikable_words": wording.mark_words(last) if last else "",
     }

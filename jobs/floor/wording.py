@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, gettext_noop
 
@@ -17,7 +18,7 @@ from jobs.services.outlook import PieceOutlook, StepOutlook, WaitOutlook
 from shop import measures
 from shop.cautions import Caution
 from shop.models import StepKind
-from shop.templatetags.measures import hours, moment
+from shop.templatetags.measures import clock, hours, moment
 
 if TYPE_CHECKING:
     from jobs.floor.entries import Looker
@@ -86,7 +87,7 @@ BASIS_WORDS = {
 @dataclass(frozen=True)
 class Wait:
     words: str
-    until: dt.datetime | None
+    until: str
     basis: str
 
 
@@ -133,24 +134,44 @@ def criterion(key: str) -> str:
     return str(CRITERION_WORDS.get(key, key))
 
 
+def when(moment_: dt.datetime, now: dt.datetime) -> str:
+    """'06:40' today, 'tomorrow 06:40', else with its day."""
+    days = (timezone.localdate(moment_) - timezone.localdate(now)).days
+    if days == 0:
+        return clock(moment_)
+    if days == 1:
+        return _("tomorrow %(clock)s") % {"clock": clock(moment_)}
+    return moment(moment_)
+
+
+def about_strength(mpa: float | None, looker: Looker) -> str:
+    """Rounded as coarsely as a curve deserves: to 50 psi or half an MPa."""
+    if mpa is None:
+        return "–"
+    grain = 50 if looker.shop.us else 0.5
+    number = round(measures.shown(mpa, "strength", looker.shop) / grain) * grain
+    return f"{number:,.10g} {measures.sign('strength', looker.shop)}"
+
+
 def waits(step: StepOutlook, piece: PieceOutlook, looker: Looker) -> list[Wait]:
     """What keeps the step from being done at this moment, the last to be met first."""
     own = [
-        Wait(criterion(wait.criterion), wait.until, basis(wait, piece, looker))
+        Wait(criterion(wait.criterion), when(wait.until, looker.now), basis(wait, piece, looker))
         for wait in step.waits
         if wait.until > looker.now and wait.criterion not in {"previous step", "crew hours"}
     ]
     if step.held_by and step.workable and step.workable > looker.now:
         words = criterion(step.held_by)
         if words not in {wait.words for wait in own}:
-            own.insert(0, Wait(words, step.workable, str(BASIS_WORDS[step.held_by])))
+            until = when(step.workable, looker.now)
+            own.insert(0, Wait(words, until, str(BASIS_WORDS[step.held_by])))
     return own or _waits_for_step_before(step, looker)
 
 
 def _waits_for_step_before(step: StepOutlook, looker: Looker) -> list[Wait]:
     if step.earliest and step.earliest <= looker.now:
         return []
-    return [Wait(criterion(step.governs), None, "")]
+    return [Wait(criterion(step.governs), "", "")]
 
 
 def basis(wait: WaitOutlook, piece: PieceOutlook, looker: Looker) -> str:

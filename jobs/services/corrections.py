@@ -7,6 +7,7 @@ import uuid
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from jobs.models import Mark, Piece
 from jobs.services.errors import OutOfOrder, Refused
@@ -31,7 +32,7 @@ def strike(
     with transaction.atomic():
         piece_id = Mark.objects.values_list("piece_id", flat=True).filter(pk=mark_id).first()
         if piece_id is None:
-            raise Refused("There is no such mark.")
+            raise Refused(_("There is no such mark."))
         piece = locked_piece(piece_id)
         known = known_mark(client_key)
         if known:
@@ -53,25 +54,28 @@ def strike(
 
 def _refuse_strike(piece: Piece, mark: Mark, by: Person, reason: str, now: dt.datetime) -> None:
     if Mark.objects.filter(strikes=mark).exists():
-        raise Refused("This mark is struck already.")
+        raise Refused(_("This mark is struck already."))
     if mark.kind == Mark.Kind.STRUCK:
-        raise Refused("A striking is not struck: mark the step again.")
+        raise Refused(_("A striking is not struck: mark the step again."))
     standing = standing_of(piece.marks.select_related("by"))
     last = standing.last
     counts = mark.pk in {done.pk for done in standing.done.values()}
     if last and counts and last.pk != mark.pk:
         raise OutOfOrder(
-            f"{piece.code}: {last.step_name} was marked after it. Take that back first."
+            _("%(code)s: %(step)s was marked after it. Take that back first.")
+            % {"code": piece.code, "step": last.step_name}
         )
     fresh = mark.by_id == by.pk and now - mark.recorded_at <= TAKE_BACK
     if fresh:
         return
     if by.role != Role.OWNER:
         raise Refused(
-            "A mark can be taken back for ten minutes by who made it. Ask the owner to strike it."
+            _(
+                "A mark can be taken back for ten minutes by who made it. Ask the owner to strike it."
+            )
         )
     if not reason:
-        raise Refused("Write why this mark is struck.", field="reason")
+        raise Refused(_("Write why this mark is struck."), field="reason")
 
 
 def hold(
@@ -146,11 +150,16 @@ def _on_piece(
 def _refuse_on_piece(kind: Mark.Kind, piece: Piece, standing: Standing, reason: str) -> None:
     if kind == Mark.Kind.RELEASE:
         if standing.hold is None:
-            raise Refused(f"{piece.code} is not on hold.")
+            raise Refused(_("%(code)s is not on hold.") % {"code": piece.code})
         return
     if not reason:
-        raise Refused("Write why, so that the next person knows.", field="reason")
+        raise Refused(_("Write why, so that the next person knows."), field="reason")
     if kind == Mark.Kind.HOLD and standing.hold:
-        raise Refused(f"{piece.code} is on hold already: {standing.hold.reason}")
+        raise Refused(
+            _("%(code)s is on hold already: %(reason)s")
+            % {"code": piece.code, "reason": standing.hold.reason}
+        )
     if kind == Mark.Kind.RECAST and not standing.done:
-        raise Refused(f"{piece.code} is not cast, so there is no casting to lose.")
+        raise Refused(
+            _("%(code)s is not cast, so there is no casting to lose.") % {"code": piece.code}
+        )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import uuid
 
+from django.utils.translation import gettext as _
+
 from jobs.models import Mark, Piece
 from jobs.services.errors import Refused
 
@@ -11,7 +13,7 @@ from jobs.services.errors import Refused
 def locked_piece(piece_id: int) -> Piece:
     piece = Piece.objects.select_for_update().filter(pk=piece_id).first()
     if piece is None:
-        raise Refused("This piece was removed meanwhile. Look at the list again.")
+        raise Refused(_("This piece was removed meanwhile. Look at the list again."))
     return piece
 
 

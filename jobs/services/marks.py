@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from jobs.models import Batch, Job, Mark, Piece
 from jobs.services.corrections import hold, recast, release, strike
@@ -76,7 +77,7 @@ def mark_batch_cast(
     with transaction.atomic():
         batch = Batch.objects.select_for_update().filter(pk=batch_id).first()
         if batch is None:
-            raise Refused("This cast was called off meanwhile. Look at the list again.")
+            raise Refused(_("This cast was called off meanwhile. Look at the list again."))
         pieces = list(Piece.objects.select_for_update().filter(batch=batch).order_by("pk"))
         keys = {piece.pk: uuid.uuid5(client_key, str(piece.pk)) for piece in pieces}
         known = list(Mark.objects.filter(client_key__in=keys.values()))
@@ -85,7 +86,7 @@ def mark_batch_cast(
         entries = {pk: Entry(by, key, water_in or now, reason.strip()) for pk, key in keys.items()}
         marks = _cast_all(entries, now)
         if not marks:
-            raise Refused("Every piece of this batch is marked as cast already.")
+            raise Refused(_("Every piece of this batch is marked as cast already."))
         note_change(f"cast of {len(marks)} pieces")
     return marks
 
@@ -108,7 +109,8 @@ def _cast_all(entries: dict[int, Entry], now: dt.datetime) -> list[Mark]:
 def _refuse_held(piece: Piece, standing: Standing) -> None:
     if standing.hold:
         raise Refused(
-            f"{piece.code} is on hold ({standing.hold.reason}). Release it before it is marked."
+            _("%(code)s is on hold (%(reason)s). Release it before it is marked.")
+            % {"code": piece.code, "reason": standing.hold.reason}
         )
 
 
@@ -118,7 +120,10 @@ def _done(piece: Piece, step_key: str, entry: Entry, now: dt.datetime) -> Mark:
     outlook = derive_piece(facts, loaded.job, loaded)
     step = next((step for step in outlook.steps if step.key == step_key), None)
     if step is None:
-        raise Refused(f"The route of {piece.code} has no such step any more. Reload the page.")
+        raise Refused(
+            _("The route of %(code)s has no such step any more. Reload the page.")
+            % {"code": piece.code}
+        )
     _refuse_held(loaded, standing)
     _refuse_out_of_order(facts, loaded, outlook.steps, step, standing)
     return _record(facts, loaded, step, standing, entry)
@@ -148,8 +153,10 @@ def _refuse_out_of_order(
     missing = next(s for s in steps if s.key not in standing.done)
     if missing.key != step.key:
         raise OutOfOrder(
-            f"{piece.code}: {missing.name} is not marked yet and comes before {step.name}. "
-            f"Mark {missing.name} first."
+            _(
+                "%(code)s: %(first)s is not marked yet and comes before %(step)s. Mark %(first)s first."
+            )
+            % {"code": piece.code, "first": missing.name, "step": step.name}
         )
 
 
@@ -189,14 +196,19 @@ def _refuse_bad_time(
 ) -> None:
     if happened_at > facts.now + CLOCK_SKEW:
         raise Refused(
-            f"{clock(happened_at, facts)} has not come yet. Mark a step when it is done.",
+            _("%(when)s has not come yet. Mark a step when it is done.")
+            % {"when": clock(happened_at, facts)},
             field="happened_at",
         )
     last = standing.last
     if last and happened_at < last.happened_at:
         raise Refused(
-            f"{piece.code} {last.step_name} is marked for {clock(last.happened_at, facts)}: "
-            f"the next step cannot lie before it.",
+            _("%(code)s %(step)s is marked for %(when)s: the next step cannot lie before it.")
+            % {
+                "code": piece.code,
+                "step": last.step_name,
+                "when": clock(last.happened_at, facts),
+            },
             field="happened_at",
         )
 
