@@ -10,7 +10,7 @@ import datetime as dt
 import json
 import secrets
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
@@ -106,7 +106,8 @@ def keep(*, name: str, rows: list[PreviewRow], room: Room, by: Person) -> Previe
     preview = Preview(secrets.token_hex(16), name[:80], room.pk, by.pk, rows)
     path = _path(preview.token)
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(json.dumps(asdict(preview)), encoding="utf-8")
+    plain = {**vars(preview), "rows": [vars(row) for row in rows]}
+    path.write_text(json.dumps(plain), encoding="utf-8")
     path.chmod(0o600)
     return preview
 
