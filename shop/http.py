@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest
+from django.http import HttpRequest, QueryDict
 from django_htmx.middleware import HtmxDetails
 
 from shop.models import Person, Shop
@@ -14,3 +14,8 @@ class ShopRequest(HttpRequest):
     user: Person
     shop: Shop
     htmx: HtmxDetails
+
+
+def posted(request: HttpRequest) -> QueryDict | None:
+    """What a form is bound to: an empty POST is a submission too."""
+    return request.POST if request.method == "POST" else None

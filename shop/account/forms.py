@@ -10,6 +10,9 @@ from django.utils.translation import gettext_lazy
 from shop.forms import ShopForm, ShopModelForm
 from shop.models import Person
 
+# Django's own compares with a first and a last name, which a person here has not.
+LIKE_THE_PERSON = password_validation.UserAttributeSimilarityValidator(("name", "email"))
+
 
 def password_input(autocomplete: str) -> forms.PasswordInput:
     return forms.PasswordInput(attrs={"autocomplete": autocomplete, "maxlength": 200})
@@ -59,6 +62,7 @@ class NewPasswordForm(ShopForm):
     def clean_new(self) -> str:
         new = str(self.cleaned_data["new"])
         password_validation.validate_password(new, self.person)
+        LIKE_THE_PERSON.validate(new, self.person)
         return new
 
     def clean(self) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from shop.access import needs, open_to_all
 from shop.account.forms import ChangePasswordForm, JoinForm, OwnForm, SignInForm
-from shop.http import ShopRequest
+from shop.http import ShopRequest, posted
 from shop.models import Invitation, Person
 from shop.services import people
 from shop.services.errors import Conflict, Refused
@@ -30,10 +30,11 @@ def sign_in(request: ShopRequest) -> HttpResponse:
     onward = _local(request)
     if request.user.is_authenticated:
         return redirect(onward)
-    form = SignInForm(request.POST or None, shop=request.shop)
+    form = SignInForm(posted(request), shop=request.shop)
     if request.method == "POST" and form.is_valid():
+        # By `email`: under Django's own `username` axes would count nobody's failures.
         person = authenticate(
-            request, username=form.cleaned_data["email"], password=form.cleaned_data["password"]
+            request, email=form.cleaned_data["email"], password=form.cleaned_data["password"]
         )
         if person is not None:
             login(request, person)
@@ -71,7 +72,7 @@ def forgot(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def own_account(request: ShopRequest) -> HttpResponse:
     me = Person.objects.get(pk=request.user.pk)
-    form = OwnForm(request.POST or None, shop=request.shop, instance=me)
+    form = OwnForm(posted(request), shop=request.shop, instance=me)
     if request.method == "POST" and form.is_valid():
         try:
             people.change_self(person_id=me.pk, version=form.own_version, **form.values)
@@ -113,7 +114,7 @@ def change_password(request: ShopRequest) -> HttpResponse:
 def join(request: ShopRequest, token: str) -> HttpResponse:
     try:
         invitation = people.find_invitation(token)
-        form = JoinForm(request.POST or None, shop=request.shop, person=_as_person(invitation))
+        form = JoinForm(posted(request), shop=request.shop, person=_as_person(invitation))
         if request.method == "POST" and form.is_valid():
             return _joined(request, token, form)
     except Refused as refusal:

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from shop.access import needs
 from shop.forms import ShopModelForm
-from shop.http import ShopRequest
+from shop.http import ShopRequest, posted
 from shop.models import ClosedDay, Mix, Person, Room, Route, Sealer, Shop, WorkingHours
 from shop.services.setup import save_shop
 from shop.setup import pages
@@ -48,7 +48,7 @@ def settings(request: ShopRequest) -> HttpResponse:
 
     return pages.edit(
         request,
-        form=SettingsForm(request.POST or None, shop=request.shop, instance=shop),
+        form=SettingsForm(posted(request), shop=request.shop, instance=shop),
         save=save,
         template="setup/settings.html",
         context={"zones": sorted(zone for zone in zoneinfo.available_timezones() if "/" in zone)},

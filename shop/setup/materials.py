@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from shop.access import needs
 from shop.forms import ShopModelForm
-from shop.http import ShopRequest
+from shop.http import ShopRequest, posted
 from shop.models import Mix, Sealer
 from shop.services import materials, rows
 from shop.setup import pages
@@ -28,7 +28,7 @@ def mixes(request: ShopRequest) -> HttpResponse:
 def mix(request: ShopRequest, mix_id: int | None = None) -> HttpResponse:
     instance = get_object_or_404(Mix, pk=mix_id) if mix_id else Mix()
     name = instance.name
-    form = MixForm(request.POST or None, shop=request.shop, instance=instance)
+    form = MixForm(posted(request), shop=request.shop, instance=instance)
     context = {"mix_id": mix_id, "name": name, **_tables(_stored(mix_id))}
     if "look" in request.POST:
         # Only look: the tables of the figures as typed, with nothing saved.
@@ -98,7 +98,7 @@ def sealer(request: ShopRequest, sealer_id: int | None = None) -> HttpResponse:
 
     return pages.edit(
         request,
-        form=SealerForm(request.POST or None, shop=request.shop, instance=instance),
+        form=SealerForm(posted(request), shop=request.shop, instance=instance),
         save=save,
         template="setup/sealer.html",
         context={"sealer_id": sealer_id, "name": name},

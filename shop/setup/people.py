@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from shop.access import needs
 from shop.forms import ShopModelForm
-from shop.http import ShopRequest
+from shop.http import ShopRequest, posted
 from shop.models import Invitation, Person
 from shop.services import people as service
 from shop.services.errors import Refused
@@ -98,7 +98,7 @@ def person(request: ShopRequest, person_id: int) -> HttpResponse:
 
     return pages.edit(
         request,
-        form=PersonForm(request.POST or None, shop=request.shop, instance=instance),
+        form=PersonForm(posted(request), shop=request.shop, instance=instance),
         save=save,
         template="setup/person.html",
         context={"person": instance, "name": name},

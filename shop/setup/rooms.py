@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from shop import measures
 from shop.access import needs
 from shop.forms import ShopModelForm
-from shop.http import ShopRequest
+from shop.http import ShopRequest, posted
 from shop.models import Room, Shop
 from shop.services import rows, setup
 from shop.services.errors import Conflict, Refused
@@ -47,7 +47,7 @@ def room(request: ShopRequest, room_id: int | None = None) -> HttpResponse:
 
     return pages.edit(
         request,
-        form=RoomForm(request.POST or None, shop=request.shop, instance=instance),
+        form=RoomForm(posted(request), shop=request.shop, instance=instance),
         save=save,
         template="setup/room.html",
         context={"room_id": room_id, "name": name},

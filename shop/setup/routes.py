@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from shop import cautions
 from shop.access import needs
 from shop.forms import ShopModelForm
-from shop.http import ShopRequest
+from shop.http import ShopRequest, posted
 from shop.models import Route, RouteStep
 from shop.services import routes as service
 from shop.services import rows
@@ -40,7 +40,7 @@ def routes(request: ShopRequest) -> HttpResponse:
 @needs("setup.change")
 @require_http_methods(["GET", "HEAD", "POST"])
 def new_route(request: ShopRequest) -> HttpResponse:
-    form = NewRouteForm(request.POST or None, shop=request.shop)
+    form = NewRouteForm(posted(request), shop=request.shop)
     if request.method == "POST" and form.is_valid():
         try:
             route = service.add_route(
@@ -64,7 +64,7 @@ def route(request: ShopRequest, route_id: int) -> HttpResponse:
 
     return pages.edit(
         request,
-        form=RouteForm(request.POST or None, shop=request.shop, instance=instance),
+        form=RouteForm(posted(request), shop=request.shop, instance=instance),
         save=save,
         template="setup/route.html",
         context={"route_id": route_id, "name": name, "rows": _step_rows(instance)},
@@ -115,7 +115,7 @@ def step(request: ShopRequest, route_id: int, step_id: int | None = None) -> Htt
             return service.add_step(route_id=route_id, values=form.values)
         return service.save_step(step_id=step_id, version=form.own_version, values=form.values)
 
-    form = StepForm(request.POST or None, shop=request.shop, instance=instance)
+    form = StepForm(posted(request), shop=request.shop, instance=instance)
     return pages.edit(
         request,
         form=form,
