@@ -71,7 +71,8 @@ def _refuse_strike(piece: Piece, mark: Mark, by: Person, reason: str, now: dt.da
     if by.role != Role.OWNER:
         raise Refused(
             _(
-                "A mark can be taken back for ten minutes by who made it. Ask the owner to strike it."
+                "A mark can be taken back for ten minutes by who made it. "
+                "Ask the owner to strike it."
             )
         )
     if not reason:

@@ -154,7 +154,8 @@ def _refuse_out_of_order(
     if missing.key != step.key:
         raise OutOfOrder(
             _(
-                "%(code)s: %(first)s is not marked yet and comes before %(step)s. Mark %(first)s first."
+                "%(code)s: %(first)s is not marked yet and comes before %(step)s. "
+                "Mark %(first)s first."
             )
             % {"code": piece.code, "first": missing.name, "step": step.name}
         )
