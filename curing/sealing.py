@@ -39,6 +39,17 @@ def saturation_pressure(celsius: ArrayLike) -> Array:
     return np.asarray(611.2 * np.exp(17.62 * temperatures / (243.12 + temperatures)))
 
 
+def saturation_pressure_fao56(celsius: ArrayLike) -> Array:
+    """As `saturation_pressure`, 0.6108 exp(17.27 T / (T + 237.3)) kPa, in Pa.
+
+    Reference: FAO Irrigation and Drainage Paper 56, equation 11.
+    """
+    temperatures = np.asarray(celsius, dtype=float)
+    if not ((temperatures >= -45) & (temperatures <= 60)).all():
+        raise ValueError("the saturation pressure formula holds from -45 to 60 °C")
+    return np.asarray(610.8 * np.exp(17.27 * temperatures / (temperatures + 237.3)))
+
+
 def dew_point(celsius: ArrayLike, humidity: ArrayLike) -> Array:
     """Dew point over water (over supercooled water below 0 °C, not the frost point).
 
