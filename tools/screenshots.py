@@ -1,0 +1,218 @@
+"""Pictures of every door, from a demo shop made for them and thrown away afterwards.
+
+`python -m tools.screenshots [names...]` writes docs/screenshots/<name>-<width>.png; `--full`
+takes whole pages instead of what a window shows, `--to FOLDER` puts them elsewhere.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from tools.demo import HOME, answers
+
+PICTURES = HOME / "docs" / "screenshots"
+SIZES = ((1280, 800), (390, 844))
+STARTS_WITHIN = 120.0
+PASSWORD = re.compile(r"Password of everybody: (\S+)")
+
+OWNER, OFFICE = "owner@example.com", "office@example.com"
+CREW, CREW_SPANISH = "crew@example.com", "cuadrilla@example.com"
+NOBODY = ""
+
+
+@dataclass(frozen=True)
+class Shot:
+    """One door: who looks at it, where it starts, and what is done before the picture."""
+
+    name: str
+    who: str
+    path: str
+    act: Callable[[Page], None] | None = None
+
+
+class NoPicture(Exception):
+    """Its text says what went wrong."""
+
+
+def show_cast_effect(page: Page) -> None:
+    for code in ("220-A", "220-B"):
+        page.get_by_label(re.compile(rf"\b{code}\b")).first.check()
+    page.get_by_role("button", name=re.compile("effect|promise", re.IGNORECASE)).first.click()
+    page.wait_for_load_state("networkidle")
+
+
+def open_first_notice(page: Page) -> None:
+    page.get_by_role("link", name=re.compile("tell|notice", re.IGNORECASE)).first.click()
+    page.wait_for_load_state("networkidle")
+
+
+def follow_customer_link(page: Page) -> None:
+    page.goto(customer_link(page))
+
+
+def customer_link(page: Page) -> str:
+    found = re.search(r"(?:https?://[^\"'<\s]+)?/p/[\w-]+/", page.content())
+    if not found:
+        raise NoPicture(f"{page.url} shows no customer's link.")
+    return re.sub(r"^https?://[^/]+", "", found[0])
+
+
+SHOTS = (
+    Shot("sign-in", NOBODY, "/sign-in/"),
+    Shot("board", OWNER, "/board/"),
+    Shot("board-job", OWNER, "/board/jobs/217/"),
+    Shot("cast", OWNER, "/board/casts/new/", show_cast_effect),
+    Shot("install", OWNER, "/board/jobs/212/install/"),
+    Shot("floor", CREW, "/floor/"),
+    Shot("floor-es", CREW_SPANISH, "/floor/"),
+    Shot("piece", CREW, "/floor/pieces/217-A/"),
+    Shot("office", OFFICE, "/office/"),
+    Shot("job", OFFICE, "/office/jobs/212/"),
+    Shot("notice", OFFICE, "/office/jobs/212/", open_first_notice),
+    Shot("customer", OFFICE, "/office/jobs/212/", follow_customer_link),
+    Shot("air", OWNER, "/readings/"),
+    Shot("setup", OWNER, "/shop/"),
+    Shot("rooms", OWNER, "/shop/rooms/"),
+    Shot("hours", OWNER, "/shop/hours/"),
+    Shot("closed", OWNER, "/shop/closed/"),
+    Shot("mixes", OWNER, "/shop/mixes/"),
+    Shot("sealers", OWNER, "/shop/sealers/"),
+    Shot("routes", OWNER, "/shop/routes/"),
+    Shot("route", OWNER, "/shop/routes/1/"),
+    Shot("people", OWNER, "/shop/people/"),
+    Shot("account", CREW, "/account/"),
+)
+
+
+def free_port() -> int:
+    with socket.socket() as trial:
+        trial.bind(("127.0.0.1", 0))
+        return int(trial.getsockname()[1])
+
+
+@contextmanager
+def demo_shop() -> Iterator[tuple[str, str]]:
+    """Address of a demo of its own, and the password of everybody in it."""
+    folder = Path(tempfile.mkdtemp(prefix="curewright-pictures-"))
+    port = free_port()
+    said = (folder / "said.log").open("w+")
+    demo = subprocess.Popen(  # noqa: S603 (this project's own command)
+        [sys.executable, "-m", "tools.demo", "run", "--port", str(port)],
+        cwd=HOME,
+        env=os.environ | {"CUREWRIGHT_VAR": str(folder)},
+        stdout=said,
+        stderr=subprocess.STDOUT,
+        stdin=subprocess.DEVNULL,
+    )
+    try:
+        yield f"http://127.0.0.1:{port}", _password(demo, port, Path(said.name))
+    finally:
+        demo.send_signal(signal.SIGINT)
+        demo.wait(timeout=30)
+        said.close()
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _password(demo: subprocess.Popen[bytes], port: int, said: Path) -> str:
+    until = time.monotonic() + STARTS_WITHIN
+    while time.monotonic() < until and demo.poll() is None:
+        printed = PASSWORD.search(said.read_text())
+        if printed and answers(port):
+            return printed[1]
+        time.sleep(0.5)
+    raise NoPicture(f"The demo did not start:\n{said.read_text()}")
+
+
+def sign_in(context: BrowserContext, who: str, password: str) -> None:
+    page = context.new_page()
+    page.goto("/sign-in/")
+    page.locator("input[name=email]").fill(who)
+    page.locator("input[name=password]").fill(password)
+    page.locator("main form button[type=submit], main form button").first.click()
+    page.wait_for_load_state("networkidle")
+    if "/sign-in/" in page.url:
+        raise NoPicture(f"{who} could not sign in.")
+    page.close()
+
+
+def take(page: Page, shot: Shot, file: Path, *, full: bool) -> str:
+    """Take one picture; what the browser complained of meanwhile, or nothing."""
+    complaints: list[str] = []
+    page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    answer = page.goto(shot.path)
+    if answer is None or not answer.ok:
+        return f"answers {answer.status if answer else 'nothing'}"
+    page.wait_for_load_state("networkidle")
+    if shot.act:
+        shot.act(page)
+    width = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+    if width > 0:
+        complaints.append(f"is {width} px wider than the window")
+    page.screenshot(path=file, full_page=full)
+    return "; ".join(complaints)
+
+
+def take_all(browser: Browser, address: str, password: str, chosen: argparse.Namespace) -> int:
+    trouble = 0
+    shots = [shot for shot in SHOTS if not chosen.names or shot.name in chosen.names]
+    for width, height in SIZES:
+        contexts: dict[str, BrowserContext] = {}
+        for shot in shots:
+            if shot.who not in contexts:
+                contexts[shot.who] = browser.new_context(
+                    base_url=address,
+                    viewport={"width": width, "height": height},
+                    has_touch=width < 600,
+                    is_mobile=width < 600,
+                )
+                contexts[shot.who].set_default_timeout(10_000)
+                if shot.who:
+                    sign_in(contexts[shot.who], shot.who, password)
+            file = chosen.to / f"{shot.name}-{width}.png"
+            page = contexts[shot.who].new_page()
+            try:
+                complaint = take(page, shot, file, full=chosen.full)
+            except Exception as error:  # one door that does not open must not hide the others
+                complaint = str(error).splitlines()[0]
+            page.close()
+            print(f"{file.name}: {complaint or 'ok'}", flush=True)
+            trouble += bool(complaint)
+        for context in contexts.values():
+            context.close()
+    return trouble
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("names", nargs="*", help="only these doors")
+    parser.add_argument("--full", action="store_true", help="whole pages")
+    parser.add_argument("--to", type=Path, default=PICTURES)
+    chosen = parser.parse_args()
+    chosen.to.mkdir(parents=True, exist_ok=True)
+    with demo_shop() as (address, password), sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=["--no-sandbox"]
+        )
+        trouble = take_all(browser, address, password, chosen)
+        browser.close()
+    return 1 if trouble else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
