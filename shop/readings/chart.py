@@ -18,7 +18,7 @@ from shop.models import Shop
 
 DAY = dt.timedelta(days=1)
 STEP = 0.5  # hours between the points drawn
-LEFT, RIGHT, TOP, BOTTOM = 46, 8, 12, 26
+LEFT, RIGHT, TOP, BOTTOM = 46, 8, 24, 26
 NIGHT = (dt.time(20), dt.time(6))
 
 

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -20,7 +21,7 @@ from shop.http import ShopRequest
 from shop.models import Room
 from shop.readings.forms import UploadForm, too_large
 from shop.readings.limits import announced_length
-from shop.readings.views import page
+from shop.readings.views import back, page
 from shop.services import uploads
 from shop.services.air_file import read_file
 from shop.services.errors import Refused
@@ -37,7 +38,7 @@ ENVELOPE = 64 * 1024
 @require_http_methods(["GET", "POST"])
 def upload(request: ShopRequest) -> HttpResponse:
     if request.method == "GET":
-        return redirect("readings")
+        return back()
     if announced_length(request) > settings.CUREWRIGHT_UPLOAD_LIMIT + ENVELOPE:
         return page(request, upload_trouble=too_large(), status=413)
     return cast(HttpResponse, _read(request))
@@ -60,7 +61,7 @@ def _preview_of(request: ShopRequest) -> HttpResponse:
         return page(request, upload=form, status=422)
     judged = uploads.judge(rows, room)
     preview = uploads.keep(name=file.name, rows=judged, room=room, by=request.user)
-    return redirect("readings-preview", token=preview.token)
+    return redirect(reverse("readings-preview", args=[preview.token]) + "#main")
 
 
 @needs("readings.add")
@@ -92,10 +93,10 @@ def confirm(request: ShopRequest, token: str) -> HttpResponse:
         taken = uploads.confirm(preview, request.user).taken
     except Refused as refusal:
         messages.error(request, refusal.message)
-        return redirect("readings")
+        return back()
     said = ngettext("%(count)s reading taken.", "%(count)s readings taken.", taken)
     messages.success(request, said % {"count": f"{taken:,}"})
-    return redirect("readings")
+    return back()
 
 
 @needs("readings.add")
@@ -104,7 +105,7 @@ def discard(request: ShopRequest, token: str) -> HttpResponse:
     if uploads.find(token, request.user) is not None:
         uploads.discard(token)
     messages.success(request, _("Nothing was taken from the file."))
-    return redirect("readings")
+    return back()
 
 
 def _gone(request: ShopRequest) -> HttpResponse:
@@ -112,4 +113,4 @@ def _gone(request: ShopRequest) -> HttpResponse:
         request,
         _("That file is not waiting any more: it was taken or thrown away, or an hour has passed."),
     )
-    return redirect("readings")
+    return back()

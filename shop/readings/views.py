@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
@@ -68,6 +69,11 @@ def page(
     return render(request, "readings/page.html", context, status=status)
 
 
+def back() -> HttpResponse:
+    """To the page, at what was just said: a form's own place in it would hide that."""
+    return redirect(reverse("readings") + "#messages")
+
+
 def _chosen(rooms: list[Room], key: str) -> Room | None:
     return next((room for room in rooms if str(room.pk) == key), rooms[0] if rooms else None)
 
@@ -81,7 +87,7 @@ def _page_number(text: str) -> int:
 @require_http_methods(["GET", "POST"])
 def by_hand(request: ShopRequest) -> HttpResponse:
     if request.method == "GET":
-        return redirect("readings")
+        return back()
     now = timezone.now()
     form = HandForm(request.POST, shop=request.shop, now=now)
     if not form.is_valid():
@@ -96,7 +102,7 @@ def by_hand(request: ShopRequest) -> HttpResponse:
         return page(request, hand=form, status=422)
     said = _("Taken: %(value)s.") if taken.taken else _("%(value)s is there already.")
     messages.success(request, said % {"value": _spoken(values["celsius"], request)})
-    return redirect("readings")
+    return back()
 
 
 def _spoken(celsius: float, request: ShopRequest) -> str:
@@ -122,4 +128,4 @@ def remove_reading(request: ShopRequest, reading_id: int) -> HttpResponse:
         messages.success(request, _("The reading is removed, and dates follow without it."))
     except Refused as refusal:
         messages.error(request, refusal.message)
-    return redirect("readings")
+    return back()
