@@ -97,8 +97,8 @@ JOBS: tuple[DemoJob, ...] = (
     ),
     DemoJob(
         "208", "Café counter, front", "The Copper Teasel café",
-        (DemoPiece("A", "Counter, left", 22, "deliver"),
-         DemoPiece("B", "Counter, right", 19, "deliver")),
+        (DemoPiece("A", "Counter, left", 18, "deliver"),
+         DemoPiece("B", "Counter, right", 15, "deliver")),
         price=7900, mix=CHARCOAL, told=True, link=True, install_in_days=1, weight=3,
     ),
     DemoJob(
@@ -113,8 +113,8 @@ JOBS: tuple[DemoJob, ...] = (
     ),
     DemoJob(
         "212", "Kitchen island", "Philippa Strand-Oakes",
-        (DemoPiece("A", "Island top", 31, "seal-1", CUTOUT, "Prep sink cutout: strongback on."),
-         DemoPiece("B", "Waterfall end", 17, "seal-1")),
+        (DemoPiece("A", "Island top", 18, "seal-1", CUTOUT, "Prep sink cutout: strongback on."),
+         DemoPiece("B", "Waterfall end", 11, "seal-1")),
         price=9800, promise=Promise.SHORT, cast_before_heater_failed=True, told=True, link=True,
         install_in_days=1, weight=4, notes="Movers come the week after the install.",
     ),
@@ -131,18 +131,18 @@ JOBS: tuple[DemoJob, ...] = (
     ),
     DemoJob(
         "215", "Reception desk panels", "Gable & Finch Builders",
-        (DemoPiece("A", "Front panel", 24, "grind"), DemoPiece("B", "Return panel", 13, "grind")),
+        (DemoPiece("A", "Front panel", 17, "grind"), DemoPiece("B", "Return panel", 13, "grind")),
         price=5400, mix=CHARCOAL, spare_days=5,
     ),
     DemoJob(
         "216", "Laundry counter", "Jonah Brackwater",
-        (DemoPiece("A", "Counter", 20, "demold"), DemoPiece("B", "Splash", 5, "demold", SMALL)),
+        (DemoPiece("A", "Counter", 17, "demold"), DemoPiece("B", "Splash", 5, "demold", SMALL)),
         price=3700, spare_days=4, told=True,
     ),
     DemoJob(
         "217", "Kitchen counters, L-shape", "Thessaly Interiors",
-        (DemoPiece("A", "Long leg, sink cutout", 28, "cast", CUTOUT, "Two people flip, on edge."),
-         DemoPiece("B", "Short leg", 16, "cast"), DemoPiece("C", "Sill", 4, "cast", SMALL)),
+        (DemoPiece("A", "Long leg, sink cutout", 18, "cast", CUTOUT, "Two people flip, on edge."),
+         DemoPiece("B", "Short leg", 12, "cast"), DemoPiece("C", "Sill", 4, "cast", SMALL)),
         price=8600, promise=Promise.TIGHT, told=True, link=True, install_in_days=2, weight=3,
     ),
     DemoJob(
@@ -158,7 +158,7 @@ JOBS: tuple[DemoJob, ...] = (
     ),
     DemoJob(
         "220", "Outdoor kitchen top", "Marguerite Tolliver-Aske",
-        (DemoPiece("A", "Grill surround", 26, "", CUTOUT), DemoPiece("B", "Side top", 14)),
+        (DemoPiece("A", "Grill surround", 17, "", CUTOUT), DemoPiece("B", "Side top", 14)),
         price=6900, sealer=URETHANE, spare_days=6,
     ),
     DemoJob(

@@ -129,7 +129,7 @@ def _breathe(now: dt.datetime, shop: Shop, heater_day: dt.date, finder: Person) 
         return dt.datetime.combine(day, dt.time(hour, minute), shop.zone).astimezone(dt.UTC)
 
     found = heater_day + DAY
-    silent = (at(heater_day - 2 * DAY, 19, 30), at(heater_day - 2 * DAY, 23, 10))
+    silent = (at(found, 19, 30), at(found, 23, 10))
     airs = {
         CASTING: RoomAir(
             0.0, 10, SEED, heater_off=(at(heater_day, 17, 30), at(found, 6, 45)), silent=silent
