@@ -146,11 +146,11 @@ def mark_cast(request: ShopRequest, batch_id: int) -> HttpResponseBase:
 def take_back_cast(request: ShopRequest, batch_id: int) -> HttpResponseBase:
     form = KeyedForm(request.POST, shop=request.shop)
     if not form.is_valid():
-        return cast_refused(request, batch_id, None, None)
+        return cast_refused(request, batch_id, form, None)
     key = form.cleaned_data["client_key"]
     count, error = attempt(partial(strike_cast, batch_id, request.user, key))
     if error:
-        return cast_refused(request, batch_id, None, error)
+        return cast_refused(request, batch_id, form, error)
     return cast_done(request, batch_id, _("Taken back: %(count)s cast.") % {"count": count})
 
 

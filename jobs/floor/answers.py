@@ -12,6 +12,7 @@ from django.shortcuts import redirect, render
 
 from jobs.floor import wording
 from jobs.floor.entries import Entry
+from jobs.floor.forms import CastForm
 from jobs.floor.lists import cast_of, entry_of, looker_for
 from jobs.floor.pages import page_context
 from jobs.models import Piece
@@ -73,7 +74,8 @@ def cast_refused(
     notice = wording.refusal(error) if error else _form_words(form)
     if is_kept(request):
         return _kept_refused(notice, error)
-    return _cast_part(request, batch_id, status=422, notice=notice, form=form)
+    typed = form if isinstance(form, CastForm) else None
+    return _cast_part(request, batch_id, status=422, notice=notice, form=typed)
 
 
 def _cast_part(

@@ -91,11 +91,17 @@ class Entry:
         return bool(
             step
             and not self.hold
+            and not self.unplanned
             and step.earliest
             and step.workable
             and step.earliest < now + SAME_MINUTE
             and step.workable < now + SAME_MINUTE
         )
+
+    @property
+    def unplanned(self) -> bool:
+        """To be cast, but the owner has set no time for it."""
+        return self.piece.cast_at is None and self.piece.cast_planned is None
 
     @property
     def allowed_now(self) -> bool:
@@ -110,6 +116,8 @@ class Entry:
     @property
     def when(self) -> str:
         step = self.step
+        if self.unplanned:
+            return ""
         return wording.when(step.workable, self.looker.now) if step and step.workable else ""
 
     @property

@@ -125,8 +125,7 @@ def _just_marked(entry: Entry) -> bool:
 
 
 def _unplanned(entry: Entry) -> bool:
-    piece = entry.piece
-    return piece.cast_at is None and piece.batch_id is None and not entry.hold
+    return entry.unplanned and entry.piece.batch_id is None and not entry.hold
 
 
 def _not_yet(entry: Entry) -> bool:

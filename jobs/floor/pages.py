@@ -53,6 +53,7 @@ def page_context(entry: Entry, piece: Piece) -> dict[str, Any]:
         "route": route_rows(entry),
         "record": record_lines(marks),
         "air": air,
+        "age": f"{entry.piece.equivalent_age or 0:.0f} h",
         "humidity": f"{air.humidity:.0%}" if air and air.humidity is not None else "",
         "strength": wording.about_strength(entry.piece.strength_mpa, entry.looker),
         "strikable": last,

@@ -34,7 +34,9 @@ SOURCES = [
 SINGULAR = {"_", "gettext", "gettext_lazy", "gettext_noop"}
 PLURAL = {"ngettext", "ngettext_lazy"}
 # What `templatize` makes of {% translate %} and {% blocktranslate %}.
-TEMPLATE_CALL = re.compile(r"\b_?(n?gettext|_)\(u?(?P<first>'(?:[^'\\]|\\.)*'|\"(?:[^\"\\]|\\.)*\")")
+TEMPLATE_CALL = re.compile(
+    r"\b_?(n?gettext|_)\(u?(?P<first>'(?:[^'\\]|\\.)*'|\"(?:[^\"\\]|\\.)*\")"
+)
 
 
 def crew_texts() -> dict[str, str]:
@@ -109,7 +111,7 @@ def _parts(lines: Iterable[str]) -> dict[str, str]:
     name = ""
     for line in lines:
         if not line.startswith('"'):
-            name, _, line = line.partition(" ")
+            name = line.split(" ")[0]
             parts[name] = ""
-        parts[name] += ast.literal_eval(line)
+        parts[name] += ast.literal_eval(line.removeprefix(name).strip())
     return parts
