@@ -310,13 +310,15 @@ def _milestone(
     if step.key in case.done:
         at = case.done[step.key]
         return _told(step, earliest, at, at, waits, done=True)
-    labour, note = _labour(case, step, progress, max(earliest, case.now, not_before))
-    begin = max(earliest, case.now, not_before)
+    soonest = max(earliest, case.now)
+    # `not_before` is a start already looked up: rounding it again would leave that start out.
+    begin = max(_on_grid(soonest) if step.coat else soonest, not_before)
+    labour, note = _labour(case, step, progress, begin)
     on_shift, _ = case.shifts.first_fit(begin, labour)
     hours = case.coating if step.coat else case.shifts
-    workable, finish = hours.first_fit(_on_grid(begin) if step.coat else begin, labour)
+    workable, finish = hours.first_fit(begin, labour)
     held_by = ""
-    if workable > max(earliest, case.now) + GRID:
+    if workable > soonest + GRID:
         held_by = "sealing air" if step.coat and workable > on_shift + GRID else "crew hours"
     return replace(
         _told(step, earliest, workable, finish, waits, done=False), held_by=held_by, note=note
@@ -330,7 +332,7 @@ def _labour(case: _Case, step: Step, progress: _Progress, begin: float) -> tuple
         return step.labour_hours, ""
     if sealer.recoat_greatest is None:
         return step.labour_hours, ""
-    start, _ = case.coating.first_fit(_on_grid(begin), step.labour_hours)
+    start, _ = case.coating.first_fit(begin, step.labour_hours)
     if start - progress.last_coat <= sealer.recoat_greatest + _EPS:
         return step.labour_hours, ""
     return step.labour_hours + sealer.abrade_hours, "abrade first: the recoat window has closed"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -174,3 +176,43 @@ def test_the_latest_cast_meets_the_deadline_and_the_next_shift_minute_does_not(
     following = case["shifts"].first_fit(latest + 1.5 / 60, 0.0)[0]
     if following < 1000:
         assert ready(derive(cast=following, **case), "deliver") > deadline - 1e-5
+
+
+@st.composite
+def narrow_recoats(draw: st.DrawFn):
+    """Sealers whose window a working day often misses, on a route that gets there at once."""
+    least = draw(st.floats(1.0, 6.0))
+    sealer = Sealer(
+        coats=draw(st.integers(2, 3)),
+        recoat_least=least,
+        recoat_greatest=least + draw(st.floats(1.0, 16.0)),
+        abrade_hours=draw(st.floats(0.25, 6.0)),
+        handle=draw(st.floats(0.0, 30.0)),
+        least_age=0.0,
+        limits=CoatLimits(celsius_least=5.0, celsius_greatest=40.0, humidity_greatest=1.0),
+    )
+    labour = draw(st.floats(0.25, 1.5))
+    coats = [
+        Step(f"seal-{n}", f"coat {n}", coat=n, labour_hours=labour)
+        for n in range(1, sealer.coats + 1)
+    ]
+    steps = [Step("cast", "cast"), *coats, Step("deliver", "deliver", film=True)]
+    return {"steps": steps, "sealer": sealer, "shifts": draw(calendars())}
+
+
+@settings(max_examples=80, deadline=None)
+@given(narrow_recoats(), st.floats(0.0, 24.0))
+def test_a_recoat_window_caught_or_missed_keeps_the_order(case, start: float) -> None:
+    knots = np.arange(0.0, DAYS * 24.0)
+    air = compose(
+        readings=Readings.of([], []),
+        planned=Readings.of(knots, np.full(len(knots), 20.0), np.full(len(knots), 0.4)),
+        now=0.0,
+    )
+    curve = Hyperbolic(60.0, 0.03, 5.0)
+    ready_at = [
+        ready(derive(cast=cast, climate=air, curve=curve, **case), "deliver")
+        for cast in start + np.arange(0.0, 30.0, 0.4)
+    ]
+
+    assert all(b >= a - EPS for a, b in pairwise(ready_at))
