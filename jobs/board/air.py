@@ -20,7 +20,7 @@ Floats = npt.NDArray[np.float64]
 
 EVERY_HOURS = 1 / 3
 # The drawing's own box; it is stretched to the screen's width, its strokes are not.
-BOX_WIDTH, HEIGHT, MARGIN = 1000.0, 60.0, 13.0
+BOX_WIDTH, HEIGHT, MARGIN = 1000.0, 64.0, 15.0
 LEAST_SPAN = 6.0  # K; a steady room's line does not tremble over the full height
 
 

@@ -59,6 +59,11 @@ class Day:
         return sum(cast.area_m2 for cast in self.casts)
 
     @property
+    def people(self) -> int:
+        """What the largest cast of the day takes: casts of one day follow each other."""
+        return max((cast.people for cast in self.casts), default=0)
+
+    @property
     def busy(self) -> bool:
         return bool(self.casts or self.installs)
 

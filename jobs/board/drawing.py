@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
-from jobs.board.labels import LETTER, Label, Word, placed, screens_for
+from jobs.board.labels import Label, Word, placed, screens_for
 from jobs.board.tone import Band, bands, colour, level_at
 from jobs.board.week import Week
 from jobs.board.words import clock_words, promise_words, step_words
@@ -23,7 +23,8 @@ FLAG_TOP, FLAG_HEIGHT = 2.0, 20.0
 LINE_TOP, THICK, THIN = 30.0, 16.0, 5.0
 LABELS_AT = 64.0
 OTHERS_TOP, OTHERS_EVERY = 72.0, 12.0
-SYMBOL = 19.0
+SYMBOL, BOLD_LETTER = 19.0, 7.5
+SOON = dt.timedelta(minutes=2)
 # Past this the pennant flies to the left, so that its words stay inside a phone's width.
 TURNS_AT = 56.0
 
@@ -81,7 +82,7 @@ class Pennant:
 
     @property
     def length(self) -> float:
-        return len(self.words) * LETTER + 22
+        return len(self.words) * BOLD_LETTER + 24
 
     @property
     def cloth(self) -> str:
@@ -126,7 +127,7 @@ def job_line(outlook: JobOutlook, week: Week, now: dt.datetime) -> JobLine:
         outlook=outlook,
         height=OTHERS_TOP + OTHERS_EVERY * max(0, len(lines) - 1),
         lines=lines,
-        labels=placed(list(_words(outlook, lines, week))),
+        labels=placed(list(_words(outlook, lines, week, now))),
         pennant=pennant(outlook, week),
         ready=ready if outlook.state != PromiseState.KEPT else None,
         install=install,
@@ -204,10 +205,12 @@ def pennant(outlook: JobOutlook, week: Week) -> Pennant | None:
     return Pennant(x=x, state=outlook.state, words=words, turned=x > TURNS_AT)
 
 
-def _words(outlook: JobOutlook, lines: Sequence[PieceLine], week: Week) -> Iterator[Word]:
+def _words(
+    outlook: JobOutlook, lines: Sequence[PieceLine], week: Week, now: dt.datetime
+) -> Iterator[Word]:
     ready = _inside(outlook.ready_at, week)
     if ready is not None and outlook.state != PromiseState.KEPT:
-        yield Word(ready, (f"ready {_clock(outlook.ready_at)}", "ready"), weight=9)
+        yield Word(ready, (f"ready {_when(outlook.ready_at, now)}", "ready"), weight=9)
     install = _inside(outlook.install_at, week)
     if install is not None:
         early = ("install before ready",) if outlook.install_too_early else ()
@@ -218,16 +221,21 @@ def _words(outlook: JobOutlook, lines: Sequence[PieceLine], week: Week) -> Itera
         yield Word(latest, (f"latest cast {_clock(outlook.latest_cast)}", "latest cast"), weight=7)
     if lines:
         install_set = outlook.install_at is not None
-        yield from _step_words(drawn_steps(lines[0].piece, install_set=install_set), week)
+        steps = drawn_steps(lines[0].piece, install_set=install_set)
+        yield from _step_words(lines[0].piece, steps, week, now)
 
 
-def _step_words(steps: Sequence[StepOutlook], week: Week) -> Iterator[Word]:
+def _step_words(
+    piece: PieceOutlook, steps: Sequence[StepOutlook], week: Week, now: dt.datetime
+) -> Iterator[Word]:
     for step in steps:
         at = shown_at(step)
         if at is None or not week.holds(at):
             continue
         short = step_words(step)
-        texts = (short,) if step.done else (f"{short} {_clock(at)}", short)
+        texts = (short,) if step.done else (f"{short} {_when(at, now)}", short)
+        if step.kind == StepKind.CAST and not step.done and not piece.cast_planned:
+            texts = ("no cast set",)
         yield Word(round(week.place(at), 3), texts, weight=1 if step.done else 2)
 
 
@@ -239,6 +247,11 @@ def _spoken(outlook: JobOutlook) -> str:
 
 def _inside(moment: dt.datetime | None, week: Week) -> float | None:
     return round(week.place(moment), 3) if moment and week.holds(moment) else None
+
+
+def _when(moment: dt.datetime | None, now: dt.datetime) -> str:
+    """What may be done already waits at the present moment, whose clock time says nothing."""
+    return "now" if moment and moment <= now + SOON else _clock(moment)
 
 
 def _clock(moment: dt.datetime | None) -> str:
