@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 from urllib.parse import SplitResult, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
@@ -55,3 +56,12 @@ def address(name: str, value: str, schemes: set[str], example: str) -> SplitResu
     except ValueError:  # a port that is no number, a bracket left open
         pass
     raise ImproperlyConfigured(f"{name} must look like {example}.")
+
+
+def folder(name: str, default: Path) -> Path:
+    path = Path(os.environ.get(name, "").strip() or default)
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise ImproperlyConfigured(f"{name} is {path}, which cannot be made: {error}.") from None
+    return path

@@ -16,7 +16,7 @@ from django.core.exceptions import ImproperlyConfigured
 from shop import env
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-VAR_DIR = Path(env.text("CUREWRIGHT_VAR", str(BASE_DIR / "var")))
+VAR_DIR = env.folder("CUREWRIGHT_VAR", BASE_DIR / "var")
 
 DEMO = env.flag("CUREWRIGHT_DEMO", False)
 DEBUG = env.flag("CUREWRIGHT_DEBUG", False)
@@ -174,6 +174,8 @@ SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = BEHIND_TLS
 SECURE_SSL_REDIRECT = BEHIND_TLS and env.flag("CUREWRIGHT_REDIRECT_TO_TLS", True)
 SECURE_REDIRECT_EXEMPT = [r"^health/?$"]
 SECURE_HSTS_SECONDS = 31536000 if BEHIND_TLS else 0
+# What the other names of the shop's domain do is not this app's to decide.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 if env.number("CUREWRIGHT_PROXIES", 0):
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 

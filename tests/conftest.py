@@ -26,7 +26,7 @@ def postgresql_server() -> Iterator[None]:
 
 @pytest.fixture(scope="session")
 def postgresql_url(postgresql_server: None) -> str:
-    """An empty database on the run's server, as DATABASE_URL takes it."""
+    """A database on the run's server that no Django test uses, as DATABASE_URL takes it."""
     return f"postgresql://postgres@{quote(str(POSTGRES_DIR), safe='')}/curewright"
 
 
