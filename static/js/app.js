@@ -24,6 +24,8 @@
     if (event.target.closest("[data-print]")) window.print();
   });
   document.addEventListener("submit", (event) => {
+    // The pages a phone keeps for times without signal are one person's: they go at sign-out.
+    if (event.target.action.endsWith("/sign-out/") && window.caches) window.caches.delete("floor");
     const question = event.target.dataset.ask;
     if (question && !window.confirm(question)) { event.preventDefault(); event.stopImmediatePropagation(); }
   }, true);
