@@ -39,7 +39,7 @@ class WeekForm:
         shop: Shop,
         stored: Mapping[int, Rows],
         data: QueryDict | None = None,
-        most_rows: int = 12,
+        most_rows: int = 26,
     ) -> None:
         self.form, self.shop, self.data, self.stored = form, shop, data, stored
         self.formset = formset_factory(

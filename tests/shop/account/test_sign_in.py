@@ -122,3 +122,13 @@ def test_a_forgotten_password_is_the_owners_to_renew(client: Client, shop: Shop)
 )
 def test_senseless_input_is_refused(client: Client, person: Person, data: dict[str, str]) -> None:
     assert client.post(SIGN_IN, data).status_code == 422
+
+
+def test_a_page_from_before_signing_in_is_told_to_send_again(person: Person) -> None:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
+    answer = client.post(reverse("own-account"), {"name": "Rosa"})
+    assert answer.status_code == 403
+    assert "what you typed is still there" in text(answer)
+    person.refresh_from_db()
+    assert person.name != "Rosa"

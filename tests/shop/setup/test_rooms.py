@@ -212,3 +212,13 @@ def test_twenty_rooms_take_as_many_queries_as_ten(owners: Client) -> None:
             owners.get(reverse("rooms"))
         counts.append(len(caught))
     assert counts[0] == counts[1]
+
+
+def test_a_plan_for_every_hour_of_a_day_can_be_saved_again(owners: Client) -> None:
+    room = make_room()
+    for hour in range(24):
+        PlannedAir.objects.create(room=room, weekday=0, hour=hour, celsius=10.0 + hour / 2)
+    before = plan_of(room)
+    address = reverse("room-air", args=[room.pk])
+    assert owners.post(address, typed(owners.get(address), address)).status_code == 302
+    assert plan_of(room) == before
