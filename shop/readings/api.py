@@ -59,6 +59,8 @@ def _sensor(request: HttpRequest) -> Sensor:
 def _body(request: HttpRequest) -> bytes:
     if request.content_type not in TYPES:
         raise Problem(415, "Send SenML as application/senml+json (RFC 8428).")
+    if not request.META.get("CONTENT_LENGTH"):
+        raise Problem(411, "Send the body in one piece, with its Content-Length.")
     # By its announced length, so that a huge body is refused without being read.
     if announced_length(request) > BODY_LIMIT:
         raise Problem(413, f"Send at most {BODY_LIMIT // 1024} KB at a time.")

@@ -41,7 +41,7 @@ def upload(request: ShopRequest) -> HttpResponse:
         return back()
     if announced_length(request) > settings.CUREWRIGHT_UPLOAD_LIMIT + ENVELOPE:
         return page(request, upload_trouble=too_large(), status=413)
-    return cast(HttpResponse, _read(request))
+    return _read(request)
 
 
 @csrf_protect

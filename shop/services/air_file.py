@@ -68,7 +68,7 @@ def read_file(
     lines = _lines(_text(content))
     header_line, header = next(lines, (0, []))
     reader = _Reader(_columns(header), room, wording, now)
-    rows = []
+    rows: list[FileRow] = []
     for line, cells in lines:
         if len(rows) >= ROWS_LIMIT:
             raise Refused(f"More than {ROWS_LIMIT:,} rows: split the file.", field="file")

@@ -149,7 +149,11 @@ def take_by_hand(
 @transaction.atomic
 def remove(*, reading_id: int, by: Person) -> Reading:
     """Take out a reading that a person entered wrongly. What a sensor measured stays."""
-    reading = Reading.objects.select_for_update().select_related("room", "by").get(pk=reading_id)
+    reading = (
+        Reading.objects.select_for_update(of=("self",))
+        .select_related("room", "by")
+        .get(pk=reading_id)
+    )
     if reading.source == Reading.Source.SENSOR:
         raise Refused("A sensor's reading stays: if the sensor is wrong, withdraw the sensor.")
     if not may(by, "setup.change"):

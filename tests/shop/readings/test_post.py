@@ -197,6 +197,14 @@ def test_a_body_that_announces_too_much_is_refused_unread(sensor: tuple[Sensor, 
     assert str(BODY_LIMIT // 1024) in answer.json()["error"]
 
 
+def test_a_body_without_a_length_is_asked_for_one(sensor: tuple[Sensor, str]) -> None:
+    answer = Client().generic(
+        "POST", ADDRESS, b"[]", content_type="application/senml+json", CONTENT_LENGTH="",
+        headers={"Authorization": f"Bearer {sensor[1]}"},
+    )  # fmt: skip
+    assert answer.status_code == 411
+
+
 def test_a_body_that_is_no_json_is_refused_without_a_record(sensor: tuple[Sensor, str]) -> None:
     status, answer = post(sensor[1], b"{")
     assert status == 400
