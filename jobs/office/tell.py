@@ -1,0 +1,326 @@
+"""Telling a customer a day: write, look at it, send. And the link, the letter, a mail's retry."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Any
+
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from jobs.models import Job, Mail, Notice
+from jobs.office.forms import TellForm, print_of
+from jobs.office.pages import FORM_METHODS, job_or_404, press, said, show
+from jobs.services import links, mail, telling
+from jobs.services.letter import Letter, letter_pdf
+from jobs.services.notice_text import ONE_TEXT
+from jobs.services.outlook import JobOutlook
+from jobs.services.plain_words import day_words, mentions
+from jobs.services.readiness import outlook_of
+from shop.access import needs
+from shop.http import ShopRequest
+from shop.services.errors import Conflict, Refused
+
+REDRAW = {f"as-{means}": means for means in Notice.Means.values}
+
+
+@needs("notices.send")
+@require_http_methods(FORM_METHODS)
+def tell_page(request: ShopRequest, number: str) -> HttpResponse:
+    job = job_or_404(number)
+    outlook = outlook_of(job.number)
+    if outlook is None or job.closed_at or job.called_off:
+        return redirect("job", job.number)
+    if request.method != "POST":
+        return compose(request, job, outlook, fresh(request, job, outlook))
+    return answer(request, job, outlook, request.POST.get("step", "preview"))
+
+
+def answer(request: ShopRequest, job: Job, outlook: JobOutlook, step: str) -> HttpResponse:
+    if step in REDRAW or step == "redraw":
+        return compose(request, job, outlook, redrawn(request, job, outlook, REDRAW.get(step)))
+    form = TellForm(request.POST, shop=request.shop, means=means_of(request.POST))
+    if step == "edit":
+        return compose(request, job, outlook, written(request, form))
+    if not form.is_valid():
+        return compose(request, job, outlook, form, 422)
+    return (send if step == "send" else preview)(request, job, outlook, form)
+
+
+def compose(
+    request: ShopRequest, job: Job, outlook: JobOutlook, form: TellForm, status: int = 200
+) -> HttpResponse:
+    context = {
+        "job": job,
+        "outlook": outlook,
+        "form": form,
+        "means": str(form["means"].value()),
+        "all_means": Notice.Means.choices,
+        "told": telling.told_notice(job),
+        "one_text": ONE_TEXT,
+    }
+    template = "office/_tell.html" if request.htmx else "office/tell.html"
+    return show(request, template, context, status)
+
+
+def fresh(request: ShopRequest, job: Job, outlook: JobOutlook) -> TellForm:
+    means = means_of(request.GET, usual_means(job))
+    told_on = outlook.holding_on
+    initial = {
+        "means": means,
+        "told_on": told_on,
+        "to": address_for(job, means),
+        "promise_too": told_on is not None and told_on != job.promised_on,
+        "client_key": uuid.uuid4(),
+        "job_version": job.version,
+    }
+    drawn = drafted(request, job, outlook, means, told_on)
+    return TellForm(shop=request.shop, means=means, initial=initial | drawn)
+
+
+def usual_means(job: Job) -> str:
+    if job.customer.email:
+        return str(Notice.Means.EMAIL)
+    return str(Notice.Means.CALL if job.customer.phone else Notice.Means.LETTER)
+
+
+def means_of(data: QueryDict, otherwise: str = Notice.Means.EMAIL) -> str:
+    means = data.get("means", "")
+    return means if means in Notice.Means.values else str(otherwise)
+
+
+def address_for(job: Job, means: str) -> str:
+    customer = job.customer
+    if means == Notice.Means.EMAIL:
+        return customer.email
+    return customer.name if means == Notice.Means.LETTER else customer.phone
+
+
+def drafted(
+    request: ShopRequest, job: Job, outlook: JobOutlook, means: str, told_on: dt.date | None
+) -> dict[str, Any]:
+    if told_on is None:
+        return {}
+    draft = telling.notice_draft(
+        job=job, outlook=outlook, means=means, told_on=told_on, by=request.user
+    )
+    return {
+        "subject": draft.subject,
+        "body": draft.body,
+        "drafted": print_of(draft.subject, draft.body),
+    }
+
+
+def redrawn(request: ShopRequest, job: Job, outlook: JobOutlook, means: str | None) -> TellForm:
+    """Another day or other means: the text follows, unless somebody has changed it."""
+    data = request.POST
+    before = means_of(data)
+    means = means or before
+    values: dict[str, Any] = {name: data.get(name, "") for name in TellForm.base_fields}
+    values |= {"means": means, "promise_too": "promise_too" in data, "anyway": "anyway" in data}
+    told_on = day_of(data.get("told_on", ""))
+    if means != before and data.get("to", "") in {address_for(job, before), ""}:
+        values["to"] = address_for(job, means)
+    untouched = data.get("drafted") == print_of(data.get("subject", ""), data.get("body", ""))
+    if untouched or not data.get("body", "").strip():
+        values |= drafted(request, job, outlook, means, told_on)
+        values["promise_too"] = told_on is not None and told_on != job.promised_on
+    return TellForm(shop=request.shop, means=means, initial=values)
+
+
+def day_of(text: str) -> dt.date | None:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def written(request: ShopRequest, form: TellForm) -> TellForm:
+    """What was typed, without complaints: its writer goes back to it."""
+    values: dict[str, Any] = {name: form[name].value() for name in form.fields}
+    return TellForm(shop=request.shop, means=means_of(request.POST), initial=values)
+
+
+def preview(
+    request: ShopRequest, job: Job, outlook: JobOutlook, form: TellForm, status: int = 200
+) -> HttpResponse:
+    typed = form.cleaned_data
+    told_on, body = typed["told_on"], typed["body"]
+    trouble = telling.day_trouble(outlook, told_on, timezone.localdate())
+    context = {
+        "job": job,
+        "form": form,
+        "means": typed["means"],
+        "told_on": told_on,
+        "day_words": day_words(told_on, timezone.localdate()),
+        "kept": kept(form, beside=trouble != ""),
+        "trouble": trouble,
+        "unnamed": bool(body) and not mentions(f"{typed.get('subject', '')} {body}", told_on),
+        "length": len(body),
+        "one_text": ONE_TEXT,
+        "promise_moves": typed["promise_too"] and told_on != job.promised_on,
+    }
+    return show(request, "office/preview.html", context, status)
+
+
+def kept(form: TellForm, *, beside: bool) -> list[tuple[str, str]]:
+    """Everything typed, to go along unseen; the tick stands on the page where it is needed."""
+    values: list[tuple[str, str]] = []
+    for name in form.fields:
+        value = form.data.get(name)
+        if value is not None and not (name == "anyway" and beside):
+            values.append((name, value))
+    return values
+
+
+def send(request: ShopRequest, job: Job, outlook: JobOutlook, form: TellForm) -> HttpResponse:
+    try:
+        notice = telling.tell(
+            job_id=job.pk,
+            by=request.user,
+            version=form.cleaned_data["job_version"],
+            **form.notice_values,
+        )
+    except Conflict as conflict:
+        form.data = form.data.copy()
+        form.data["job_version"] = str(conflict.version)
+        form.refuse(conflict)
+        return compose(request, job, outlook, form, 409)
+    except Refused as refusal:
+        form.refuse(refusal)
+        if refusal.field == "anyway":
+            form.cleaned_data.setdefault("anyway", False)
+            return preview(request, job, outlook, form, 422)
+        return compose(request, job, outlook, form, 422)
+    return said(request, sent_words(notice), "job", job.number)
+
+
+def sent_words(notice: Notice) -> str:
+    if notice.means == Notice.Means.EMAIL:
+        return _("The e-mail to %(to)s is on its way.") % {"to": notice.to}
+    return _("Recorded: told %(day)s.") % {
+        "day": f"{notice.told_on:%a} {notice.told_on.day} {notice.told_on:%b}"
+    }
+
+
+@needs("notices.send")
+@require_POST
+def retry(request: ShopRequest, mail_id: int) -> HttpResponse:
+    failed = get_object_or_404(Mail.objects.select_related("notice__job"), pk=mail_id)
+
+    def act() -> str:
+        mail.retry_mail(mail_id=failed.pk)
+        return _("Trying again: %(to)s.") % {"to": failed.to}
+
+    notice = getattr(failed, "notice", None)
+    return press(request, act, to=("job", notice.job.number) if notice else ("office",))
+
+
+@needs("notices.send")
+@require_POST
+def make(request: ShopRequest, number: str) -> HttpResponse:
+    job = job_or_404(number)
+
+    def act() -> str:
+        links.make_link(job_id=job.pk, by=request.user)
+        return _("The customer's page is open. Copy its link below.")
+
+    return press(request, act, to=("job", job.number))
+
+
+@needs("notices.send")
+@require_POST
+def renew(request: ShopRequest, number: str) -> HttpResponse:
+    job = job_or_404(number)
+
+    def act() -> str:
+        links.renew_link(job_id=job.pk, by=request.user)
+        return _("There is a new link. What was sent before opens nothing any more.")
+
+    return press(request, act, to=("job", job.number))
+
+
+@needs("notices.send")
+@require_POST
+def close_link(request: ShopRequest, number: str) -> HttpResponse:
+    job = job_or_404(number)
+
+    def act() -> str:
+        links.revoke_link(job_id=job.pk)
+        return _("The customer's page is closed.")
+
+    return press(request, act, to=("job", job.number))
+
+
+@needs("customers.see")
+@require_safe
+def job_letter(request: ShopRequest, number: str) -> HttpResponse:
+    """The letter for what was told last, or else for the day that holds now."""
+    job = job_or_404(number)
+    outlook = outlook_of(job.number)
+    told = telling.told_notice(job)
+    told_on = told.told_on if told else outlook.holding_on if outlook else None
+    if outlook is None or told_on is None:
+        return press(request, _no_day, to=("job", job.number))
+    body = telling.notice_draft(
+        job=job, outlook=outlook, means=Notice.Means.LETTER, told_on=told_on, by=request.user
+    ).body
+    return pdf(request, job, outlook, told_on, body=body)
+
+
+def _no_day() -> str:
+    raise Refused(_("No day holds yet, so there is nothing to put in a letter."))
+
+
+@needs("customers.see")
+@require_safe
+def notice_letter(request: ShopRequest, notice_id: int) -> HttpResponse:
+    notice = get_object_or_404(
+        Notice.objects.select_related("job__customer"),
+        pk=notice_id,
+        means=Notice.Means.LETTER,
+    )
+    outlook = outlook_of(notice.job.number)
+    assert outlook is not None
+    return pdf(request, notice.job, outlook, notice.told_on, body=notice.body, at=notice.at)
+
+
+@needs("notices.send")
+@require_POST
+def draft_letter(request: ShopRequest, number: str) -> HttpResponse:
+    """The letter as it is being written; nothing is recorded."""
+    job = job_or_404(number)
+    outlook = outlook_of(job.number)
+    told_on = day_of(request.POST.get("told_on", ""))
+    if outlook is None or told_on is None:
+        return press(request, _no_day, to=("job", job.number))
+    body = request.POST.get("body", "").replace("\x00", "")[:1500]
+    return pdf(request, job, outlook, told_on, body=body)
+
+
+def pdf(
+    request: ShopRequest,
+    job: Job,
+    outlook: JobOutlook,
+    told_on: dt.date,
+    *,
+    body: str,
+    at: dt.datetime | None = None,
+) -> HttpResponse:
+    letter = Letter(
+        job=job,
+        outlook=outlook,
+        shop=request.shop,
+        told_on=told_on,
+        body=body,
+        written_on=timezone.localtime(at).date(),
+        address=links.open_address(job),
+    )
+    response = HttpResponse(letter_pdf(letter), content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{job.number}-letter.pdf"'
+    response["Cache-Control"] = "private, no-store"
+    return response

@@ -1,0 +1,99 @@
+"""What a customer's page shows of a job: what was told, never a day the office hasn't released."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from jobs.models import Job, JobReadiness, PromiseState
+from jobs.services.notice_text import lifters, lowered
+from jobs.services.outlook import JobOutlook, from_json
+from jobs.services.plain_words import (
+    PieceWords,
+    Sureness,
+    day_words,
+    listed,
+    piece_words,
+    sureness,
+)
+from jobs.services.readiness import outlook_of
+from jobs.services.telling import told_notice
+from shop.models import Shop
+
+
+@dataclass(frozen=True)
+class CustomerView:
+    number: str
+    title: str
+    customer: str
+    site: str
+    state: str  # no-day, checking, told, delivered or called-off
+    day: str
+    told_on: dt.date | None
+    told_at: dt.datetime | None
+    sure: Sureness | None
+    pieces: tuple[PieceWords, ...]
+    next: str
+    weight_kg: float
+    heaviest_kg: float
+    area_m2: float
+    people: int
+    light_use_on: dt.date | None
+    full_use_on: dt.date | None
+
+    @property
+    def title_inside(self) -> str:
+        return lowered(self.title)
+
+
+def customer_view(*, job: Job, shop: Shop, today: dt.date) -> CustomerView:
+    outlook = _outlook(job)
+    told = told_notice(job)
+    told_on = told.told_on if told else None
+    state = _state(job, outlook, told_on)
+    pieces = outlook.pieces if outlook else ()
+    words = tuple(piece_words(piece) for piece in pieces)
+    certain = state in {"told", "delivered"}
+    return CustomerView(
+        number=job.number,
+        title=job.title,
+        customer=job.customer.name,
+        site=job.site,
+        state=state,
+        day=day_words(told_on, today) if told_on else "",
+        told_on=told_on,
+        told_at=told.at if told else None,
+        sure=sureness(outlook) if outlook and state == "told" else None,
+        pieces=words,
+        next=listed(list(dict.fromkeys(piece.next for piece in words if piece.next))),
+        weight_kg=sum(piece.weight_kg for piece in pieces),
+        heaviest_kg=max((piece.weight_kg for piece in pieces), default=0.0),
+        area_m2=sum(piece.area_m2 for piece in pieces),
+        people=max((lifters(piece) for piece in pieces), default=0),
+        light_use_on=_all_by([p.light_use_at for p in pieces], shop) if certain else None,
+        full_use_on=_all_by([p.full_use_at for p in pieces], shop) if certain else None,
+    )
+
+
+def _outlook(job: Job) -> JobOutlook | None:
+    """The stored one: a page that anybody may open should not set the engine to work."""
+    stored = JobReadiness.objects.filter(job=job).values_list("outlook", flat=True).first()
+    return from_json(stored) if stored else outlook_of(job.number)
+
+
+def _state(job: Job, outlook: JobOutlook | None, told_on: dt.date | None) -> str:
+    if job.called_off:
+        return "called-off"
+    if job.closed_at or (outlook and outlook.state == PromiseState.KEPT):
+        return "delivered"
+    if told_on is None:
+        return "no-day"
+    holding = outlook.holding_on if outlook else None
+    return "checking" if holding is None or holding > told_on else "told"
+
+
+def _all_by(moments: list[dt.datetime | None], shop: Shop) -> dt.date | None:
+    known = [moment for moment in moments if moment]
+    if not known or len(known) < len(moments):
+        return None
+    return max(known).astimezone(shop.zone).date()
