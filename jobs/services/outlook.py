@@ -169,7 +169,8 @@ class JobOutlook:
 
 
 def as_json(outlook: JobOutlook) -> dict[str, Any]:
-    return _plain(dataclasses.asdict(outlook))  # type: ignore[no-any-return]
+    plain: dict[str, Any] = _plain(dataclasses.asdict(outlook))
+    return plain
 
 
 def from_json(data: dict[str, Any]) -> JobOutlook:

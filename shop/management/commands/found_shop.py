@@ -29,7 +29,7 @@ class Command(BaseCommand):
         parser.add_argument("--time-zone", default="America/Chicago")
 
     @transaction.atomic
-    def handle(self, *_: Any, **options: Any) -> None:
+    def handle(self, *args: Any, **options: Any) -> None:
         self.refuse_bad(options)
         shop = the_shop()
         shop.name, shop.time_zone = options["name"], options["time_zone"]
@@ -38,7 +38,7 @@ class Command(BaseCommand):
         owner = Person.objects.create_user(
             options["email"], name=options["owner"], role=Role.OWNER, warned=True
         )
-        _, token = new_password_link(person_id=owner.pk, by=owner)
+        _invitation, token = new_password_link(person_id=owner.pk, by=owner)
         note_change("a new shop")
         link = settings.SITE_URL + reverse("join", args=[token])
         self.stdout.write(f"{owner.email} chooses a password here, within seven days:\n{link}")
