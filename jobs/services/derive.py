@@ -8,16 +8,15 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+
 from curing import timeline
 from curing.climate import Climate
-
 from jobs.models import Job, Mark, Piece, PromiseState
 from jobs.services.facts import Facts
 from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook, Tone, WaitOutlook
 from jobs.services.reasons import reason_of
 from jobs.services.route_steps import (
     PieceStep,
-    engine_curve,
     engine_sealer,
     piece_steps,
     weight_kg,
@@ -25,6 +24,7 @@ from jobs.services.route_steps import (
 from jobs.services.standing import Standing, standing_of
 from shop.localtime import from_hours, to_hours
 from shop.models import StepKind
+from shop.services.materials import curve_of
 
 # The drawing goes pale with the concrete: half by how far it has cured, half by how dry it is.
 PALE_AT_EQUIVALENT_HOURS = 72.0
@@ -193,7 +193,7 @@ def engine_arguments(facts: Facts, piece: Piece, steps: Sequence[PieceStep]) -> 
     return {
         "steps": tuple(step.engine for step in steps),
         "climate": facts.climate_of(piece.room_id),
-        "curve": engine_curve(piece.mix),
+        "curve": curve_of(piece.mix),
         "shifts": facts.shifts,
         "activation_energy": piece.mix.activation_energy,
         "sealer": engine_sealer(piece.sealer),

@@ -7,12 +7,9 @@ from dataclasses import dataclass
 
 from curing.sealing import CoatLimits
 from curing.sealing import Sealer as EngineSealer
-from curing.strength import Exponential, Hyperbolic
 from curing.timeline import Step
-
 from jobs.models import Piece
-from shop.models import Mix, RouteStep, Sealer, Shop, StepKind
-from shop.models.materials import CurveForm
+from shop.models import RouteStep, Sealer, Shop, StepKind
 
 LIFTED = {StepKind.DEMOLD, StepKind.CRATE, StepKind.DELIVER, StepKind.INSTALL}
 
@@ -64,12 +61,6 @@ def _engine_step(step: RouteStep, piece: Piece, coat: int = 0) -> Step:
         labour_hours=step.labour_hours + step.labour_hours_m2 * piece.area_m2,
         kind=step.kind,
     )
-
-
-def engine_curve(mix: Mix) -> Hyperbolic | Exponential:
-    if mix.curve == CurveForm.EXPONENTIAL:
-        return Exponential(su=mix.su_mpa, tau=mix.tau_hours, alpha=mix.alpha)
-    return Hyperbolic(su=mix.su_mpa, k=mix.rate_per_hour, t0=mix.setting_hours)
 
 
 def engine_sealer(sealer: Sealer) -> EngineSealer:
