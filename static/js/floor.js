@@ -2,6 +2,7 @@
 (function () {
   "use strict";
   const RETRY_MS = 20000;
+  const BOUNCE_MS = 700;
   const NEVER_ARRIVED = [0, 403, 408, 425, 429, 500, 502, 503, 504];
   const panel = document.getElementById("kept");
   if (!panel) return;
@@ -51,6 +52,15 @@
   });
   document.addEventListener("htmx:beforeRequest", (event) => {
     if (event.detail.elt.hasAttribute("data-live") && busy()) event.preventDefault();
+  });
+  // Signed out meanwhile: the list stays, what is kept stays in sight, and a link leads back in.
+  document.addEventListener("htmx:beforeOnLoad", (event) => {
+    if (event.detail.xhr.getResponseHeader("HX-Refresh") !== "true") return;
+    event.preventDefault();
+    const form = keepable(event.detail.elt);
+    signedOut = true;
+    forgetPages();
+    if (form) keep(form); else draw();
   });
   document.addEventListener("htmx:sendError", (event) => { const form = keepable(event.detail.elt); if (form) keep(form); });
   document.addEventListener("htmx:timeout", (event) => { const form = keepable(event.detail.elt); if (form) keep(form); });
@@ -177,7 +187,7 @@
   for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, () => { touchedAt = Date.now(); }, true);
   function busy() {
     const list = document.getElementById("floor-list");
-    if (!list) return true;
+    if (!list || signedOut) return true;
     if (list.querySelector(".htmx-request")) return true;
     const active = document.activeElement;
     if (list.contains(active) && active.matches("input, textarea, select")) return true;
@@ -194,10 +204,14 @@
     if (note) note.focus();
   });
   // A glove bounces: the button that takes a mark's place does nothing for a moment.
-  let settledAt = 0;
-  document.addEventListener("htmx:afterSwap", (event) => { if (event.detail.requestConfig && event.detail.requestConfig.verb === "post") settledAt = Date.now(); });
+  const html = document.documentElement;
+  document.addEventListener("htmx:afterSwap", (event) => {
+    if (!event.detail.requestConfig || event.detail.requestConfig.verb !== "post" || event.detail.xhr.status >= 400) return;
+    html.dataset.settling = "yes";
+    setTimeout(() => { delete html.dataset.settling; }, BOUNCE_MS);
+  });
   document.addEventListener("click", (event) => {
-    if (Date.now() - settledAt < 700 && event.target.closest("[data-card] button")) { event.preventDefault(); event.stopImmediatePropagation(); }
+    if (html.dataset.settling && event.target.closest("[data-card] button")) { event.preventDefault(); event.stopImmediatePropagation(); }
   }, true);
   document.addEventListener("change", (event) => { if (event.target.hasAttribute("data-submit")) event.target.form.requestSubmit(); });
   document.addEventListener("visibilitychange", () => { if (!document.hidden) { send(); refresh(); } });
@@ -208,7 +222,7 @@
 
   // ---- opening without signal -------------------------------------------------------------
   if (navigator.serviceWorker) {
-    navigator.serviceWorker.addEventListener("message", (event) => { if (event.data.kind === "kept") document.documentElement.dataset.offlineReady = "yes"; });
+    navigator.serviceWorker.addEventListener("message", (event) => { if (event.data.kind === "kept") html.dataset.offlineReady = "yes"; });
     navigator.serviceWorker.register(words.worker, { scope: words.floor }).then(() => navigator.serviceWorker.ready).then((registration) => {
       if (!navigator.onLine) return;
       const files = Array.from(document.querySelectorAll("link[rel=stylesheet], link[rel=icon], script[src]"), (element) => element.href || element.src);
