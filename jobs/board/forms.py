@@ -30,6 +30,9 @@ class PieceChoice:
     checked: bool
 
 
+BOTH = dict.fromkeys(("required", "incomplete"), "Give a date and a time.")
+
+
 class PlanForm(ShopForm):
     """A form for a moment that another user may have moved meanwhile."""
 
@@ -65,7 +68,7 @@ class CastForm(PlanForm):
         label="Pieces", error_messages={"required": "Choose at least one piece to cast."}
     )
     room = forms.ChoiceField(label="Room")
-    planned_for = LocalMomentField(label="Water in at")
+    planned_for = LocalMomentField(label="Water in at", error_messages=BOTH)
 
     field_order = ("version", "pieces", "room", "planned_for", "note")
 
@@ -127,7 +130,7 @@ class CastForm(PlanForm):
 
 class InstallForm(PlanForm):
     moment_name = "starts_at"
-    starts_at = LocalMomentField(label="Starts at")
+    starts_at = LocalMomentField(label="Starts at", error_messages=BOTH)
     hours = NumberField(label="Takes", unit="h", min_value=0.25, max_value=200, initial=4.0)
     people = forms.IntegerField(label="People", min_value=1, max_value=50, initial=2)
 

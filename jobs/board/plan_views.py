@@ -69,7 +69,7 @@ def _save_cast(request: ShopRequest, form: CastForm, batch: Batch | None) -> Htt
             note=values["note"],
             by=request.user,
             batch_id=batch.pk if batch else None,
-            version=values["version"] if batch else None,
+            version=(values["version"] or 0) if batch else None,
         )
     except Conflict as conflict:
         form.stand_against(conflict)
@@ -173,9 +173,10 @@ def _job(number: str) -> Job:
     return get_object_or_404(Job.objects.select_related("install"), number=number)
 
 
-def _version(request: ShopRequest) -> int | None:
+def _version(request: ShopRequest) -> int:
+    """Where none was sent 0, which nothing stored has: nobody changes what they did not see."""
     text = request.POST.get("version", "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else None
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0
 
 
 def _warn(request: ShopRequest, form: PlanForm) -> None:
