@@ -9,6 +9,8 @@
   const words = panel.dataset;
   const person = words.person;
   let signedOut = false;
+  // A weak signal can hold a request for minutes: after this it is kept and sent again later.
+  window.htmx.config.timeout = 12000;
   let sending = false;
 
   // ---- the store --------------------------------------------------------------------------
@@ -153,6 +155,7 @@
     item.querySelector(".kept-when").textContent = new Date(row.tapped).toLocaleString(document.documentElement.lang, { weekday: "short", hour: "2-digit", minute: "2-digit" });
     item.querySelector(".kept-why").textContent = !mine ? words.other : row.state === "refused" ? words.refused + " " + row.why : words.waiting;
     item.querySelector(".kept-reason").hidden = !(mine && row.asks && row.state === "refused");
+    item.querySelector("[data-undo]").hidden = !(mine && row.state === "waiting");
     item.querySelector("[data-throw]").hidden = !(mine && row.state === "refused");
     return item;
   }
@@ -169,6 +172,7 @@
   panel.addEventListener("click", async (event) => {
     const item = event.target.closest(".kept-row");
     if (event.target.closest("[data-send]")) { await send(); return; }
+    if (item && event.target.closest("[data-undo]")) { event.target.blur(); await drop(item.dataset.key); await draw(); }
     if (item && event.target.closest("[data-throw]") && window.confirm(words.drop)) { event.target.blur(); await drop(item.dataset.key); await draw(); }
   });
   panel.addEventListener("submit", async (event) => {

@@ -89,6 +89,12 @@ def ready_without_signal(page: Page) -> None:
     expect(page.locator("html")).to_have_attribute("data-offline-ready", "yes")
 
 
+def grave_barriers(page: Page) -> list[Any]:
+    found = Axe().run(page).response["violations"]
+    grave = [rule for rule in found if rule["impact"] in {"serious", "critical"}]
+    return [(rule["id"], [node["html"] for node in rule["nodes"]]) for rule in grave]
+
+
 def done(piece: Piece, step: str = "demold") -> list[Mark]:
     return list(Mark.objects.filter(piece=piece, step_key=step, kind=Mark.Kind.DONE))
 
@@ -173,6 +179,30 @@ def test_a_mark_without_signal_is_kept_and_arrives_exactly_once(opened, phone, c
     assert len(done(piece)) == 1
 
 
+def test_a_mark_that_is_only_kept_is_taken_back_on_the_phone(opened, phone, crew, piece):
+    page = opened(crew)
+    ready_without_signal(page)
+    phone.set_offline(True)
+    card(page, "217-B").get_by_role("button", name="Mark demolded").tap()
+    page.locator("#kept").get_by_role("button", name="Take back").tap()
+    expect(page.locator(".kept-row")).to_have_count(0)
+    expect(card(page, "217-B").get_by_role("button", name="Mark demolded")).to_be_visible()
+    phone.set_offline(False)
+    expect(page.locator("#kept")).to_be_hidden()
+    assert not done(piece)
+
+
+def test_a_request_that_hangs_is_kept_and_sent_again(opened, crew, piece):
+    page = opened(crew)
+    page.evaluate("htmx.config.timeout = 300")
+    page.route("**/mark/", lambda route: None, times=1)  # never answered
+    card(page, "217-B").get_by_role("button", name="Mark demolded").tap()
+    expect(page.locator("#kept")).to_contain_text("217-B · demold and flip")
+    page.get_by_role("button", name="Send now").tap()
+    expect(page.locator("#kept")).to_be_hidden()
+    assert len(done(piece)) == 1
+
+
 def test_an_answer_that_got_lost_does_not_make_a_second_mark(opened, phone, crew, piece):
     page = opened(crew)
     lost = []
@@ -204,6 +234,7 @@ def test_a_kept_mark_that_is_refused_comes_back_with_its_reason(opened, phone, c
     expect(page.locator("#kept")).to_contain_text("already marked by Ida Marsh")
     page.reload()
     expect(page.locator("#kept")).to_contain_text("already marked by Ida Marsh")
+    assert grave_barriers(page) == []
     page.once("dialog", lambda dialog: dialog.accept())
     page.get_by_role("button", name="Throw away").tap()
     expect(page.locator("#kept")).to_be_hidden()
@@ -301,9 +332,7 @@ def test_no_serious_barrier_and_no_sideways_scroll(browser, live_server, crew, p
     page.locator("main button").click()
     for path in ("/floor/", "/floor/pieces/217-B/", "/floor/pieces/218-A/"):
         page.goto(path)
-        found = Axe().run(page).response["violations"]
-        grave = [v for v in found if v["impact"] in {"serious", "critical"}]
-        assert [(v["id"], [n["html"] for n in v["nodes"]]) for v in grave] == []
+        assert grave_barriers(page) == []
         width = page.evaluate("document.documentElement.scrollWidth")
         assert width <= size["viewport"]["width"]
     context.close()
