@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import itertools
 
 import pytest
 from django.utils import timezone
@@ -43,7 +44,7 @@ def test_the_bands_cover_the_line_without_a_hole() -> None:
 
     assert drawn[0].x == pytest.approx(WEEK.place(at(23, 9)), abs=0.01)
     assert drawn[-1].x + drawn[-1].width == pytest.approx(WEEK.place(at(27, 7)), abs=0.01)
-    assert all(a.x + a.width >= b.x for a, b in zip(drawn, drawn[1:], strict=False))
+    assert all(a.x + a.width >= b.x for a, b in itertools.pairwise(drawn))
 
 
 def test_what_lies_outside_the_week_is_cut_off() -> None:
@@ -162,7 +163,7 @@ def test_labels_never_touch_each_other() -> None:
     for screen, width in SCREENS.items():
         spans = sorted(_span(label, width) for label in placed(words) if label.screen == screen)
         assert len(spans) > 3
-        assert all(left[1] <= right[0] for left, right in zip(spans, spans[1:], strict=False))
+        assert all(left[1] <= right[0] for left, right in itertools.pairwise(spans))
         assert spans[0][0] >= 0
         assert spans[-1][1] <= width
 

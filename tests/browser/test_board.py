@@ -1,0 +1,199 @@
+"""The week's page in a real browser: nothing off the screen, alive by itself, the effect before saving."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+from collections.abc import Iterator
+from zoneinfo import ZoneInfo
+
+import pytest
+from django.utils import timezone
+from playwright.sync_api import Browser, Page, Route, expect
+from pypdf import PdfReader
+
+from jobs.models import Batch
+from jobs.services import readiness
+from shop.models import Person, Role
+from tests import factories
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+SIZES = [(1280, 800), (390, 844)]
+ZONE = ZoneInfo("America/Chicago")
+
+
+@pytest.fixture
+def owner(transactional_db: None) -> Person:
+    """A shop of four jobs: one cast and one waiting, one short, one without a promise."""
+    factories.make_shop()
+    factories.make_working_week()
+    now = timezone.now()
+    today = now.astimezone(ZONE).date()
+    room = factories.make_room()
+    factories.make_readings(room, now - dt.timedelta(days=4), 96)
+    for number, days in (("217", 21), ("218", 28), ("219", 1), ("220", None)):
+        promised = today + dt.timedelta(days=days) if days else None
+        job = factories.make_job(
+            number, promised_on=promised, taken_on=today - dt.timedelta(days=40)
+        )
+        pieces = [factories.make_piece(job, letter) for letter in "AB"]
+        if number != "218":
+            for piece in pieces:
+                factories.make_mark(piece, "cast", now - dt.timedelta(days=2))
+    readiness.rebuild()
+    return factories.make_person(Role.OWNER, email="owner@example.com")
+
+
+@pytest.fixture
+def board(browser: Browser, live_server, owner: Person) -> Iterator[Page]:
+    """Signed in, with every complaint of the page gathered."""
+    context = browser.new_context()
+    context.set_default_timeout(15_000)
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on(
+        "console", lambda m: complaints.append(m.text) if "Content Security" in m.text else None
+    )
+    page.goto(f"{live_server.url}/sign-in/?next=/board/")
+    page.get_by_label("E-mail").fill(owner.email)
+    page.get_by_label("Password").fill(factories.PASSWORD)
+    page.locator("main button").first.click()
+    expect(page.locator("#week")).to_be_visible()
+    yield page
+    context.close()
+    assert complaints == []
+
+
+def sideways(page: Page) -> int:
+    script = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    return int(page.evaluate(script))
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_nothing_runs_off_the_screen(board: Page, live_server, width: int, height: int) -> None:
+    board.set_viewport_size({"width": width, "height": height})
+    for path in (
+        "/board/?open=217",
+        "/board/jobs/217/",
+        "/board/casts/new/",
+        "/board/jobs/217/install/",
+    ):
+        board.goto(live_server.url + path)
+
+        assert sideways(board) == 0, path
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_words_on_a_line_do_not_cover_each_other(board: Page, width: int, height: int) -> None:
+    board.set_viewport_size({"width": width, "height": height})
+
+    covered = board.evaluate(
+        """() => [...document.querySelectorAll('svg.picture')].flatMap((picture) => {
+            const boxes = [...picture.querySelectorAll('text.label')]
+                .map((label) => label.getBoundingClientRect()).filter((box) => box.width);
+            return boxes.filter((a, i) => boxes.some((b, j) =>
+                j > i && a.left < b.right && b.left < a.right)).map((box) => box.left);
+        })"""
+    )
+
+    assert board.locator("svg.picture text.label:visible").count() > 2
+    assert covered == []
+
+
+def test_a_change_shows_without_anybody_touching_the_page(board: Page) -> None:
+    expect(board.locator("#job-221")).to_have_count(0)
+
+    factories.make_piece(factories.make_job("221", promised_on=None))
+    readiness.rebuild()
+
+    expect(board.locator("#job-221")).to_be_visible(timeout=12_000)
+
+
+def test_an_opened_table_stays_open_when_the_week_is_drawn_anew(board: Page) -> None:
+    board.locator("#week-table summary").click()
+
+    factories.make_piece(factories.make_job("221", promised_on=None))
+    readiness.rebuild()
+
+    expect(board.locator("#week-table").get_by_text("221-A")).to_be_visible(timeout=12_000)
+
+
+def test_a_lost_connection_is_said_softly_and_forgotten_when_it_is_back(board: Page) -> None:
+    def refuse(route: Route) -> None:
+        route.abort()
+
+    board.route("**/board/pulse/**", refuse)
+    expect(board.locator("#offline")).to_contain_text("No connection since", timeout=12_000)
+    expect(board.locator("#trouble")).to_be_hidden()
+
+    board.unroute("**/board/pulse/**", refuse)
+    expect(board.locator("#offline")).to_be_hidden(timeout=12_000)
+
+
+def test_a_job_opens_and_closes_in_place_and_the_address_says_so(board: Page) -> None:
+    board.locator("#open-217").click()
+    expect(board.locator("#pieces-217")).to_be_visible()
+    assert "open=217" in board.url
+
+    board.locator("#open-217").click()
+    expect(board.locator("#pieces-217")).to_have_count(0)
+    board.go_back()
+    expect(board.locator("#pieces-217")).to_be_visible()
+
+
+def test_filters_work_with_the_keyboard_and_stay_in_the_address(board: Page) -> None:
+    board.locator("#state-short").focus()
+    board.keyboard.press("Space")
+
+    expect(board.locator("#job-217")).to_have_count(0)
+    expect(board.locator("#job-219")).to_be_visible()
+    assert "state=short" in board.url
+    expect(board.locator("#state-short")).to_be_focused()
+
+
+def test_the_effect_follows_what_is_chosen_and_a_tap_saves_it(board: Page, live_server) -> None:
+    job = readiness.outlook_of("218")
+    late = (job.latest_cast + dt.timedelta(days=2)).astimezone(ZONE)
+    board.goto(f"{live_server.url}/board/casts/new/")
+
+    board.get_by_label("218-A").check()
+    expect(board.locator("#effect")).to_contain_text("This cast keeps 218")
+    board.get_by_label("date").fill(f"{late:%Y-%m-%d}")
+    board.get_by_label("date").blur()
+    expect(board.locator("#effect")).to_contain_text("This cast makes 218")
+    expect(board.locator("#effect")).to_contain_text("latest cast")
+    assert not Batch.objects.exists()
+
+    board.get_by_role("button", name="Set the cast").click()
+    expect(board.locator("#messages")).to_contain_text("Cast set for")
+    assert Batch.objects.count() == 1
+
+
+def test_the_week_can_be_used_without_scripts(browser: Browser, live_server, owner: Person) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(f"{live_server.url}/sign-in/?next=/board/")
+    page.get_by_label("E-mail").fill(owner.email)
+    page.get_by_label("Password").fill(factories.PASSWORD)
+    page.locator("main button").first.click()
+
+    page.locator("#state-short").check(force=True)
+    page.get_by_role("button", name="Show", exact=True).click()
+    expect(page.locator("article.job")).to_have_count(1)
+    page.locator("#open-219").click()
+    expect(page.locator("#pieces-219")).to_be_visible()
+    page.goto(f"{live_server.url}/board/casts/new/")
+    page.get_by_label("218-A").check()
+    page.get_by_role("button", name="Show the effect").click()
+    expect(page.locator("#effect")).to_contain_text("This cast keeps 218")
+    context.close()
+
+
+def test_the_week_fits_one_printed_sheet(board: Page) -> None:
+
+    pages = PdfReader(io.BytesIO(board.pdf(prefer_css_page_size=True))).pages
+
+    assert len(pages) == 1
+    assert pages[0].mediabox.width > pages[0].mediabox.height
