@@ -7,6 +7,7 @@ takes whole pages instead of what a window shows, `--to FOLDER` puts them elsewh
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import os
 import re
 import shutil
@@ -50,14 +51,19 @@ class NoPicture(Exception):
 
 
 def show_cast_effect(page: Page) -> None:
-    for code in ("220-A", "220-B"):
+    """A cast moved back so far that its promise falls short."""
+    for code in ("218-A", "218-B"):
         page.get_by_label(re.compile(rf"\b{code}\b")).first.check()
-    page.get_by_role("button", name=re.compile("effect|promise", re.IGNORECASE)).first.click()
+    later = dt.date.today() + dt.timedelta(days=6)  # noqa: DTZ011 (any day near will do)
+    page.locator("input[type=date]").fill(later.isoformat())
+    page.locator("input[type=time]").fill("10:00")
+    page.get_by_role("button", name="Show the effect").click()
     page.wait_for_load_state("networkidle")
+    page.get_by_role("button", name="Show the effect").scroll_into_view_if_needed()
 
 
-def open_first_notice(page: Page) -> None:
-    page.get_by_role("link", name=re.compile("tell|notice", re.IGNORECASE)).first.click()
+def preview_notice(page: Page) -> None:
+    page.get_by_role("button", name=re.compile("look at it|preview", re.IGNORECASE)).first.click()
     page.wait_for_load_state("networkidle")
 
 
@@ -83,7 +89,8 @@ SHOTS = (
     Shot("piece", CREW, "/floor/pieces/217-A/"),
     Shot("office", OFFICE, "/office/"),
     Shot("job", OFFICE, "/office/jobs/212/"),
-    Shot("notice", OFFICE, "/office/jobs/212/", open_first_notice),
+    Shot("tell", OFFICE, "/office/jobs/212/tell/"),
+    Shot("notice", OFFICE, "/office/jobs/212/tell/", preview_notice),
     Shot("customer", OFFICE, "/office/jobs/212/", follow_customer_link),
     Shot("air", OWNER, "/readings/"),
     Shot("setup", OWNER, "/shop/"),

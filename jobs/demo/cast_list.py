@@ -77,6 +77,7 @@ class DemoJob:
     rested_days: int = 0  # working days it has waited since its last mark
     cast_in_days: int | None = None  # working days until the cast that is set
     told: bool = False
+    told_by: str = "email"  # a Notice.Means
     link: bool = False
     install_in_days: int | None = None  # working days after the promised one
     cast_before_heater_failed: bool = False
@@ -127,7 +128,7 @@ JOBS: tuple[DemoJob, ...] = (
         "214", "Bath surround", "Ottoline Fairmile",
         (DemoPiece("A", "Deck", 18, "hone", CUTOUT), DemoPiece("B", "Apron", 11, "hone"),
          DemoPiece("C", "Ledge", 4, "grind", SMALL)),
-        price=6200, spare_days=3, told=True, link=True, demolded_early=True,
+        price=6200, spare_days=3, told=True, told_by="text", link=True, demolded_early=True,
     ),
     DemoJob(
         "215", "Reception desk panels", "Gable & Finch Builders",
@@ -137,7 +138,7 @@ JOBS: tuple[DemoJob, ...] = (
     DemoJob(
         "216", "Laundry counter", "Jonah Brackwater",
         (DemoPiece("A", "Counter", 17, "demold"), DemoPiece("B", "Splash", 5, "demold", SMALL)),
-        price=3700, spare_days=4, told=True,
+        price=3700, spare_days=4, told=True, told_by="call",
     ),
     DemoJob(
         "217", "Kitchen counters, L-shape", "Thessaly Interiors",

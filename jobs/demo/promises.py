@@ -5,11 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 
-from jobs.demo.cast_list import CUSTOMERS, DemoJob, Promise
+from jobs.demo.cast_list import CUSTOMERS, SHOP_NAME, DemoJob, Promise
 from jobs.demo.story import DAY, Stage, loaded
 from jobs.models import Job, Mail, Mark, Notice
 from jobs.services.casting import set_install
 from jobs.services.derive import derive_job
+from jobs.services.links import make_link, page_address
 from jobs.services.outlook import JobOutlook
 from shop.models import Person
 
@@ -75,39 +76,56 @@ def _save_promise(stage: Stage, job: Job, promised: dt.datetime) -> None:
 
 
 def _tell(stage: Stage, job: Job, demo: DemoJob, office: Person) -> None:
-    """The day was told by mail some working days ago, before anything went wrong."""
+    """The day was told soon after the job was taken on, before anything went wrong."""
     assert job.promised_on is not None
-    at = stage.moment(job.taken_on + 3 * DAY, 10, stage.random.randrange(0, 55))
-    to, _, _ = CUSTOMERS[demo.customer]
-    subject = f"Your {demo.title.lower()}: ready {job.promised_on:%A, %B} {job.promised_on.day}"
-    body = (
-        f"Hello,\n\nyour {demo.title.lower()} (job {job.number}) will be ready on "
-        f"{job.promised_on:%A, %B} {job.promised_on.day}.\n\n{office.name}\n{stage.facts.shop.name}"
-    )
-    mail = Mail.objects.create(
-        to=to,
-        subject=subject,
-        body=body,
-        state=Mail.State.SENT,
-        tries=1,
-        try_after=at,
-        sent_at=at + dt.timedelta(seconds=4),
-        message_id=f"<told-{job.number}@example.com>",
-        once_key=f"demo-told:{job.number}",
-    )
-    Mail.objects.filter(pk=mail.pk).update(written_at=at)
-    Notice.objects.create(
+    email, phone, _ = CUSTOMERS[demo.customer]
+    by_mail = demo.told_by == Notice.Means.EMAIL
+    day = f"{job.promised_on:%A, %B} {job.promised_on.day}"
+    notice = Notice(
         job=job,
-        means=Notice.Means.EMAIL,
+        means=demo.told_by,
         told_on=job.promised_on,
-        to=to,
-        subject=subject,
-        body=body,
+        to=email if by_mail else phone,
+        subject=f"{demo.title}: ready {day}" if by_mail else "",
+        body=_words(job, demo, day, office),
         by=office,
-        at=at,
-        mail=mail,
+        at=_told_at(stage, job),
         client_key=uuid.UUID(int=stage.random.getrandbits(128), version=4),
     )
+    notice.mail = _mail(notice) if by_mail else None
+    notice.save()
+
+
+def _told_at(stage: Stage, job: Job) -> dt.datetime:
+    earliest = job.taken_on + 2 * DAY
+    day = min(day for day in stage.work_days() if day >= earliest)
+    return stage.moment(day, 10, stage.random.randrange(0, 55))
+
+
+def _words(job: Job, demo: DemoJob, day: str, office: Person) -> str:
+    address = page_address(make_link(job_id=job.pk, by=office)) if demo.link else ""
+    lines = [
+        f"Hello, your {demo.title[0].lower()}{demo.title[1:]} (job {job.number}) will be ready "
+        f"on {day}.",
+        f"How it is coming along: {address}" if address else "",
+        f"{office.name}\n{SHOP_NAME}",
+    ]
+    return "\n\n".join(line for line in lines if line)
+
+
+def _mail(notice: Notice) -> Mail:
+    mail = Mail.objects.create(
+        to=notice.to,
+        subject=notice.subject,
+        body=notice.body,
+        state=Mail.State.SENT,
+        tries=1,
+        try_after=notice.at,
+        sent_at=notice.at + dt.timedelta(seconds=4),
+        message_id=f"<told-{notice.job.number}@example.com>",
+    )
+    Mail.objects.filter(pk=mail.pk).update(written_at=notice.at)
+    return mail
 
 
 def _set_install(stage: Stage, job: Job, demo: DemoJob, office: Person) -> None:

@@ -173,7 +173,9 @@ def acts_of(
 def _lately(stage: Stage, demo: DemoJob, delays: random.Random) -> float:
     """Some time on the last shifts, so that the last step was not done the moment it could be."""
     since = _by(stage, demo) - delays.randrange(90, 26 * 60) * MINUTE
-    return stage.facts.shifts.last_moment(to_hours(since))
+    moment = to_hours(since)
+    begun = [(start, end) for start, end in stage.facts.shifts.windows if start <= moment]
+    return float(min(moment, begun[-1][1]))
 
 
 def _sooner(stage: Stage, milestone: timeline.Milestone) -> dt.datetime | None:
