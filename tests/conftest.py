@@ -45,6 +45,12 @@ def django_db_modify_db_settings(
         request.getfixturevalue("postgresql_server")
 
 
+@pytest.fixture(scope="session")
+def django_db_keepdb() -> bool:
+    """No database has to be dropped from a server, or a folder, that goes with the run."""
+    return True
+
+
 @pytest.fixture
 def program_environment(transactional_db: None) -> Callable[..., dict[str, str]]:
     """The environment in which a program of the app's works on this test's own database."""

@@ -46,4 +46,6 @@ STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 # Django would test SQLite in memory, where writers never meet.
 if TEST_DATABASE == "sqlite":
     DATABASES["default"]["TEST"] = {"NAME": str(TEST_RUN / "var" / "test.sqlite3")}
+# Each thread of the browser tests' server would keep a connection of its own.
+DATABASES["default"]["CONN_MAX_AGE"] = 0
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

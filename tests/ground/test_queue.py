@@ -73,6 +73,8 @@ def test_a_worker_runs_what_it_is_sent(
     assert "ERROR" not in log.read_text()
 
 
+@pytest.mark.servers
+@pytest.mark.parametrize("queue", ["redis"], indirect=True)  # over a folder: see test_demo.py
 def test_the_clock_wakes_the_worker_for_what_no_nudge_told(
     queue: tuple[dict[str, str], dict[str, Any]], run: Run
 ) -> None:
