@@ -85,6 +85,10 @@ class Entry:
         return wording.translated(self.fresh.step_name) if self.fresh else ""
 
     @property
+    def fresh_when(self) -> str:
+        return wording.when(self.fresh.happened_at, self.looker.now) if self.fresh else ""
+
+    @property
     def open_now(self) -> bool:
         """The concrete, the sealer's air and the shift allow the step at this moment."""
         step, now = self.step, self.looker.now

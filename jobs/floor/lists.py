@@ -32,6 +32,10 @@ class Day:
     entries: tuple[Entry, ...]
     casts: tuple[CastEntry, ...] = ()
 
+    @property
+    def items(self) -> list[Entry | CastEntry]:
+        return sorted([*self.entries, *self.casts], key=_begins)
+
 
 @dataclass(frozen=True)
 class FloorLists:
@@ -134,6 +138,12 @@ def _not_yet(entry: Entry) -> bool:
     if step is None or step.earliest is None or step.workable is None:
         return False
     return step.earliest > now and _day_of(step.workable) == _day_of(now)
+
+
+def _begins(item: Entry | CastEntry) -> tuple[dt.datetime, str]:
+    if isinstance(item, CastEntry):
+        return item.planned_for, item.codes
+    return _when(item)
 
 
 def _when(entry: Entry) -> tuple[dt.datetime, str]:

@@ -152,7 +152,7 @@
     item.dataset.key = row.key;
     item.classList.toggle("refused", row.state === "refused");
     item.querySelector(".kept-what").textContent = row.what;
-    item.querySelector(".kept-when").textContent = new Date(row.tapped).toLocaleString(document.documentElement.lang, { weekday: "short", hour: "2-digit", minute: "2-digit" });
+    item.querySelector(".kept-when").textContent = new Date(row.tapped).toLocaleString(document.documentElement.lang, { weekday: "short", hour: "2-digit", minute: "2-digit", hour12: false });
     item.querySelector(".kept-why").textContent = !mine ? words.other : row.state === "refused" ? words.refused + " " + row.why : words.waiting;
     item.querySelector(".kept-reason").hidden = !(mine && row.asks && row.state === "refused");
     item.querySelector("[data-undo]").hidden = !(mine && row.state === "waiting");

@@ -71,6 +71,7 @@ def opened(phone: BrowserContext) -> Callable[[Person], Page]:
         page.get_by_label("Password").fill(factories.PASSWORD)
         page.locator("main button").click()
         expect(page.locator("#floor-list")).to_be_visible()
+        page.wait_for_load_state("load")  # before that a tap is a plain form's
         return page
 
     return sign_in

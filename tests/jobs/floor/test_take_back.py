@@ -8,6 +8,9 @@ from tests.factories import NOW
 from tests.jobs.floor.conftest import SWAP
 
 
+STRIKES = 'action="/floor/marks/'
+
+
 def _marked(hand, person, piece):
     hand(person).mark(piece, "demold")
     return Mark.objects.get(step_key="demold")
@@ -26,9 +29,9 @@ def test_the_second_tap_takes_it_back(hand, crew, cured):
 def test_the_floor_offers_it_for_ten_minutes(hand, crew, cured, clock):
     _marked(hand, crew, cured)
     clock(NOW + dt.timedelta(minutes=9))
-    assert "Take back" in hand(crew).floor().content.decode()
+    assert STRIKES in hand(crew).floor().content.decode()
     clock(NOW + dt.timedelta(minutes=11))
-    assert "Take back" not in hand(crew).floor().content.decode()
+    assert STRIKES not in hand(crew).floor().content.decode()
 
 
 def test_a_mark_just_made_stays_where_it_was(hand, crew, cured):
@@ -39,7 +42,7 @@ def test_a_mark_just_made_stays_where_it_was(hand, crew, cured):
 
 def test_only_its_maker_is_offered_it(hand, crew, other, cured):
     _marked(hand, crew, cured)
-    assert "Take back" not in hand(other).floor().content.decode()
+    assert STRIKES not in hand(other).floor().content.decode()
 
 
 def test_after_ten_minutes_the_crew_is_sent_to_the_owner(hand, crew, cured, clock):
