@@ -36,6 +36,7 @@ class Course:
 class Extreme:
     x: float
     y: float
+    text_y: float
     text: str
     anchor: str
 
@@ -61,6 +62,14 @@ class RoomAir:
     last_measured: dt.datetime | None
     holes: list[tuple[dt.datetime, dt.datetime]]
     days: list[DayAir]
+
+    @property
+    def basis(self) -> str:
+        """What the week's line rests on, where it has no present moment."""
+        kinds = {course.kind for course in self.courses}
+        if kinds == {"expected"}:
+            return "expected"
+        return "measured, then expected" if "expected" in kinds else "measured"
 
 
 @dataclass(frozen=True)
@@ -123,8 +132,8 @@ def _room(room: Room, climate: Climate, celsius: Floats, paper: Paper) -> RoomAi
         room_id=room.pk,
         name=room.name,
         courses=list(courses(climate, celsius, paper)),
-        lowest=_extreme(int(celsius.argmin()), celsius, paper),
-        highest=_extreme(int(celsius.argmax()), celsius, paper),
+        lowest=_extreme(int(celsius.argmin()), celsius, paper, below=True),
+        highest=_extreme(int(celsius.argmax()), celsius, paper, below=False),
         now_celsius=float(climate.celsius_at(to_hours(paper.now))) if shows_now else None,
         now_measured=not climate.stale,
         last_measured=None if last is None else from_hours(last),
@@ -156,12 +165,14 @@ def courses(climate: Climate, celsius: Floats, paper: Paper) -> Iterator[Course]
         place += length
 
 
-def _extreme(place: int, celsius: Floats, paper: Paper) -> Extreme:
+def _extreme(place: int, celsius: Floats, paper: Paper, *, below: bool) -> Extreme:
     x = paper.week.clipped(from_hours(float(paper.grid[place])))
     value = float(celsius[place])
+    y = paper.scale.y(value)
     return Extreme(
         x=round(x, 2),
-        y=round(paper.scale.y(value), 1),
+        y=round(y, 1),
+        text_y=round(y + 13 if below else y - 5, 1),
         text=words(value, "temperature", paper.shop),
         anchor="start" if x < 12 else "end" if x > 88 else "middle",
     )
