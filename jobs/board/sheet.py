@@ -175,7 +175,9 @@ def _rooms_with_last_reading() -> Iterable[Room]:
 def _airs(rooms: Sequence[Room], week: Week, now: dt.datetime, shop: Shop) -> list[RoomAir]:
     near = abs(week.starts - now) < REMEMBERED
     since = min(week.starts, now) if near else week.starts
-    found = climates(rooms, since=since, until=week.ends, now=now, shop=shop)
+    # With the reading after its end, so that a past week is measured to its last minute.
+    until = week.ends + dt.timedelta(hours=shop.stale_after_hours)
+    found = climates(rooms, since=since, until=until, now=now, shop=shop)
     return room_airs(rooms, found, week, now=now, shop=shop)
 
 

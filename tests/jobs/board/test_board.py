@@ -84,6 +84,14 @@ def test_a_room_that_fell_silent_is_named(as_owner) -> None:
     assert "has been silent since Wed 18 Mar 03:00 (6 h)" in page
 
 
+def test_a_past_week_is_measured_to_its_end(as_owner) -> None:
+    factories.make_readings(factories.make_room(), NOW - 14 * DAY, 14 * 24)
+
+    (air,) = week(as_owner, "?week=2026-W11").context["sheet"].airs
+
+    assert air.basis == "measured"
+
+
 def test_closed_days_are_named(as_owner) -> None:
     ClosedDay.objects.create(day=dt.date(2026, 3, 19), name="Stock taking")
 
