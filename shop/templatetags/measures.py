@@ -25,13 +25,13 @@ def unit(context: dict[str, Any], kind: str) -> str:
 
 @register.filter
 def hours(value: float | None) -> str:
-    return "–" if value is None else measures.hours_words(value)
+    return "–" if value is None or value == "" else measures.hours_words(value)
 
 
 @register.filter
 def moment(value: dt.datetime | None) -> str:
     """'Wed 26 Nov 11:00' in shop time; the year only when it is another one."""
-    if value is None:
+    if not value:  # a missing link in a dotted name arrives as an empty text
         return "–"
     local = timezone.localtime(value)
     year = f" {local.year}" if local.year != timezone.localdate().year else ""
@@ -41,7 +41,7 @@ def moment(value: dt.datetime | None) -> str:
 @register.filter
 def day(value: dt.date | dt.datetime | None) -> str:
     """'Wed 26 Nov' in shop time."""
-    if value is None:
+    if not value:
         return "–"
     local = timezone.localtime(value).date() if isinstance(value, dt.datetime) else value
     year = f" {local.year}" if local.year != timezone.localdate().year else ""
@@ -50,7 +50,7 @@ def day(value: dt.date | dt.datetime | None) -> str:
 
 @register.filter
 def clock(value: dt.datetime | None) -> str:
-    return "–" if value is None else f"{timezone.localtime(value):%H:%M}"
+    return f"{timezone.localtime(value):%H:%M}" if value else "–"
 
 
 @register.filter
