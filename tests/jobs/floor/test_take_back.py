@@ -7,7 +7,6 @@ from jobs.models import Mark
 from tests.factories import NOW
 from tests.jobs.floor.conftest import SWAP
 
-
 STRIKES = 'action="/floor/marks/'
 
 
