@@ -103,6 +103,13 @@ class JobForm(ShopModelForm):
             "time": leave_by
         }
 
+    def validate_unique(self) -> None:
+        """Left to the service, which says which number is taken."""
+
+    def _get_validation_exclusions(self) -> set[str]:
+        # Likewise the service names the two days that are at odds, not a constraint.
+        return {*super()._get_validation_exclusions(), "taken_on"}
+
     def clean_price(self) -> Any:
         price = self.cleaned_data["price"]
         if price is not None and price < 0:

@@ -54,13 +54,14 @@ def answer(request: ShopRequest, job: Job, outlook: JobOutlook, step: str) -> Ht
 def compose(
     request: ShopRequest, job: Job, outlook: JobOutlook, form: TellForm, status: int = 200
 ) -> HttpResponse:
+    told = telling.told_notice(job)
     context = {
         "job": job,
         "outlook": outlook,
         "form": form,
         "means": str(form["means"].value()),
         "all_means": Notice.Means.choices,
-        "told": telling.told_notice(job),
+        "told_last": told.told_on if told else None,
         "one_text": ONE_TEXT,
     }
     template = "office/_tell.html" if request.htmx else "office/tell.html"

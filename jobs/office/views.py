@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -15,7 +15,7 @@ from django.views.decorators.vary import vary_on_headers
 
 from jobs.models import CustomerLink, Job, Mark, Notice
 from jobs.office.pages import job_or_404, show
-from jobs.services.finding import failed_mails, find, open_rows, past_jobs, rows_of
+from jobs.services.finding import failed_mails, find, open_rows, past_jobs, row_of, rows_of
 from jobs.services.links import opens, page_address
 from jobs.services.outlook import PieceOutlook, StepOutlook
 from jobs.services.readiness import outlook_of
@@ -74,16 +74,18 @@ def job(request: ShopRequest, number: str) -> HttpResponse:
 
 
 def job_context(found_job: Job) -> dict[str, Any]:
-    (row,) = rows_of([found_job.pk])
     outlook = outlook_of(found_job.number)
+    if outlook is None:  # removed this very moment
+        raise Http404
+    told = told_notice(found_job)
     link = found_job.links.filter(revoked_at=None).first()
     return {
         "job": found_job,
-        "row": row,
+        "row": row_of(found_job, outlook, told),
         "outlook": outlook,
-        "lines": [line_of(piece) for piece in outlook.pieces] if outlook else [],
+        "lines": [line_of(piece) for piece in outlook.pieces],
         "deletable": can_go(found_job),
-        "told": told_notice(found_job),
+        "told": told,
         "notices": Notice.objects.filter(job=found_job).select_related("by", "mail"),
         "means": Notice.Means,
         **link_context(link),

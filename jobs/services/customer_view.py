@@ -45,6 +45,12 @@ class CustomerView:
     def title_inside(self) -> str:
         return lowered(self.title)
 
+    @property
+    def weekday_and_date(self) -> tuple[str, str]:
+        """Apart, so that a narrow page breaks between them."""
+        weekday, _, date = self.day.partition(" ")
+        return weekday, date
+
 
 def customer_view(*, job: Job, shop: Shop, today: dt.date) -> CustomerView:
     outlook = _outlook(job)

@@ -12,7 +12,9 @@ from django.db.models import Count, F, QuerySet
 from django.db.models.fields.json import KeyTextTransform
 
 from jobs.models import Customer, Job, Mail, Notice, PromiseState
-from jobs.services.facts import open_jobs
+from jobs.services.derive import derive_jobs
+from jobs.services.facts import load_facts, open_jobs
+from jobs.services.outlook import JobOutlook
 from jobs.services.phones import digits_of, looks_like_phone
 from jobs.services.plain_words import days_apart, short_day
 from jobs.services.readiness import rebuild
@@ -100,6 +102,7 @@ def _with_outlook(jobs: QuerySet[Job]) -> QuerySet[Job]:
             state=F("readiness__state"),
             spare=KeyTextTransform("spare_hours", "readiness__outlook"),
             holding=KeyTextTransform("holding_on", "readiness__outlook"),
+            stored_promise=KeyTextTransform("promised_on", "readiness__outlook"),
             reason=KeyTextTransform("reason", "readiness__outlook"),
         )
         .order_by(F("promised_on").asc(nulls_last=True), "number")
@@ -108,10 +111,40 @@ def _with_outlook(jobs: QuerySet[Job]) -> QuerySet[Job]:
 
 def _rows(jobs: list[Job]) -> list[JobRow]:
     told = told_notices([job.pk for job in jobs])
-    return [_row(job, told.get(job.pk)) for job in jobs]
+    fresh = _fresh([job for job in jobs if _behind(job)])
+    return [
+        row_of(job, fresh[job.pk], told.get(job.pk))
+        if job.pk in fresh
+        else _stored_row(job, told.get(job.pk))
+        for job in jobs
+    ]
 
 
-def _row(job: Job, notice: Notice | None) -> JobRow:
+def _behind(job: Job) -> bool:
+    """The promise was moved a moment ago, and the stored outlook still tells of the old one."""
+    promised_on = job.promised_on.isoformat() if job.promised_on else None
+    return bool(job.state) and job.stored_promise != promised_on  # type: ignore[attr-defined]
+
+
+def _fresh(jobs: list[Job]) -> dict[int, JobOutlook]:
+    if not jobs:
+        return {}
+    facts = load_facts(numbers=[job.number for job in jobs])
+    return {outlook.job_id: outlook for outlook in derive_jobs(facts)}
+
+
+def row_of(job: Job, outlook: JobOutlook, notice: Notice | None) -> JobRow:
+    return JobRow(
+        job=job,
+        state=outlook.state,
+        spare_hours=outlook.spare_hours,
+        holding_on=outlook.holding_on,
+        reason=outlook.reason,
+        notice=notice,
+    )
+
+
+def _stored_row(job: Job, notice: Notice | None) -> JobRow:
     spare, holding = job.spare, job.holding  # type: ignore[attr-defined]
     return JobRow(
         job=job,

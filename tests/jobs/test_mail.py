@@ -3,7 +3,6 @@ from __future__ import annotations
 import datetime as dt
 import smtplib
 import threading
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -182,7 +181,7 @@ def test_no_name_or_subject_writes_a_header_of_its_own(smtp: Mailbox) -> None:
 
 
 @pytest.fixture
-def slow_sender(monkeypatch: Any) -> Iterator[list[str]]:
+def slow_sender(monkeypatch: Any) -> list[str]:
     """Sends into a list, and lets workers meet in the middle of it."""
     sent: list[str] = []
     meet = threading.Barrier(2)
@@ -193,7 +192,7 @@ def slow_sender(monkeypatch: Any) -> Iterator[list[str]]:
         return 1
 
     monkeypatch.setattr(django_mail.EmailMessage, "send", send)
-    yield sent
+    return sent
 
 
 @pytest.mark.django_db(transaction=True)
