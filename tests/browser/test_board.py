@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from zoneinfo import ZoneInfo
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from django.utils import timezone
 from playwright.sync_api import Browser, Page, Route, expect
 from pypdf import PdfReader
@@ -83,6 +84,15 @@ def test_nothing_runs_off_the_screen(board: Page, live_server, width: int, heigh
         board.goto(live_server.url + path)
 
         assert sideways(board) == 0, path
+
+
+@pytest.mark.parametrize("path", ["/board/?open=217", "/board/jobs/217/", "/board/casts/new/"])
+def test_a_machine_finds_nothing_that_shuts_readers_out(board: Page, live_server, path) -> None:
+    board.goto(live_server.url + path)
+
+    found = Axe().run(board).response["violations"]
+
+    assert [(rule["id"], rule["nodes"][0]["html"][:90]) for rule in found] == []
 
 
 @pytest.mark.parametrize(("width", "height"), SIZES)
