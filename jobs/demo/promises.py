@@ -71,7 +71,8 @@ def _save_promise(stage: Stage, job: Job, promised: dt.datetime) -> None:
     job.promised_by = None if by == stage.facts.shop.leave_by else by
     marks = Mark.objects.filter(piece__job=job)
     first = marks.earliest("happened_at").happened_at if marks else stage.now
-    job.taken_on = first.date() - SEEN_BEFORE - stage.random.randrange(0, 8) * DAY
+    agreed = first.date() - SEEN_BEFORE - stage.random.randrange(0, 8) * DAY
+    job.taken_on = max(day for day in stage.work_days() if day <= agreed)
     job.save(update_fields=["promised_on", "promised_by", "taken_on"])
 
 
