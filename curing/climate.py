@@ -7,8 +7,9 @@ subtraction and the time of a given age one search, whatever the length of the h
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -23,6 +24,7 @@ from curing.maturity import (
 from curing.sealing import FILM_DOUBLING, CoatLimits, dew_point, film_rate
 
 Array = NDArray[np.float64]
+Kept = TypeVar("Kept")
 
 # Common practice, no source: allow twice the drying time below 60 °F or above 70 % RH.
 DRYING_COLD = 15.6  # °C
@@ -86,6 +88,13 @@ class Climate:
     offset: float = 0.0
     stale: bool = False
     _clocks: dict[Any, Any] = field(default_factory=dict, repr=False)
+
+    def remembered(self, key: Any, make: Callable[[], Kept]) -> Kept:
+        """What `make` gives for this key, made once: a climate never changes."""
+        if key not in self._clocks:
+            self._clocks[key] = make()
+        kept: Kept = self._clocks[key]
+        return kept
 
     # What the air was or is expected to be.
 

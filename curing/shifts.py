@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,14 +12,20 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 
 _EPS = 1e-9
+MINUTE = 1.0 / 60.0
 
 
 @dataclass(frozen=True, eq=False)
 class Shifts:
-    """windows : (m, 2) starts and ends [h], sorted, not overlapping."""
+    """windows : (m, 2) starts and ends [h], sorted, not overlapping.
+
+    A shift holds its start and not its end: work of no length cannot begin when it is over.
+    """
 
     windows: Array
     longest: float = field(init=False)
+    _starts: list[float] = field(init=False, repr=False)
+    _ends: list[float] = field(init=False, repr=False)
 
     def __init__(self, windows: ArrayLike) -> None:
         stretches = np.asarray(windows, dtype=float).reshape(-1, 2)
@@ -28,57 +35,79 @@ class Shifts:
             raise ValueError("a shift must end after it starts")
         if (stretches[1:, 0] < stretches[:-1, 1]).any():
             raise ValueError("shifts must be in order and not overlap")
-        object.__setattr__(self, "windows", stretches)
         longest = float((stretches[:, 1] - stretches[:, 0]).max()) if len(stretches) else 0.0
+        object.__setattr__(self, "windows", stretches)
         object.__setattr__(self, "longest", longest)
+        object.__setattr__(self, "_starts", stretches[:, 0].tolist())
+        object.__setattr__(self, "_ends", stretches[:, 1].tolist())
 
     def first_fit(self, moment: float, labour: float) -> tuple[float, float]:
-        """Start and finish of work that may begin at `moment` at the earliest.
+        """Start and finish [h] of work that may begin at `moment` at the earliest.
 
-        Work that fits some shift starts in one in which it can be finished; longer work runs on
-        over the shifts that follow. No labour: the first moment somebody is there. Both are inf
-        past the last shift. Never falls when `moment` rises.
+        Work [h] that fits some shift starts in one in which it can be finished; longer work runs
+        on over the shifts that follow. No labour: the first moment somebody is there. Both are
+        inf past the last shift. Neither falls when `moment` rises.
         """
         if not math.isfinite(moment):
             return math.inf, math.inf
-        if labour <= self.longest + _EPS:
+        if self.fits_one(labour):
             return self._within_one(moment, labour)
         return self._over_several(moment, labour)
 
+    def fits_one(self, labour: float) -> bool:
+        """Whether so many hours of work fit at least one shift."""
+        return labour <= self.longest + _EPS
+
     def _from(self, moment: float) -> int:
         """The first window that ends after `moment`."""
-        return int(np.searchsorted(self.windows[:, 1], moment + _EPS, side="right"))
+        return bisect_right(self._ends, moment + _EPS)
 
     def _within_one(self, moment: float, labour: float) -> tuple[float, float]:
-        for start, end in self.windows[self._from(moment) :]:
-            begin = max(float(start), moment)
-            if begin + labour <= end + _EPS:
+        for index in range(self._from(moment), len(self._ends)):
+            begin = max(self._starts[index], moment)
+            if begin + labour <= self._ends[index] + _EPS:
                 return begin, begin + labour
         return math.inf, math.inf
 
     def _over_several(self, moment: float, labour: float) -> tuple[float, float]:
         left, begun = labour, math.inf
-        for start, end in self.windows[self._from(moment) :]:
-            begin = max(float(start), moment)
+        for index in range(self._from(moment), len(self._ends)):
+            begin, end = max(self._starts[index], moment), self._ends[index]
             begun = min(begun, begin)
             if left <= end - begin + _EPS:
                 return begun, begin + left
-            left -= float(end) - begin
+            left -= end - begin
         return math.inf, math.inf
 
-    def last_moment(self, moment: float) -> float:
-        """The last on-shift time at or before `moment`; -inf before the first shift."""
-        index = int(np.searchsorted(self.windows[:, 0], moment + _EPS, side="right")) - 1
-        if index < 0:
-            return -math.inf
-        return float(min(moment, self.windows[index, 1]))
+    def last_start(self, moment: float, labour: float = 0.0) -> float:
+        """The last start [h] of such work at or before `moment`, on the whole minute where the
+        shift allows it; -inf before the first. Work longer than every shift: while somebody is
+        there."""
+        least = labour if self.fits_one(labour) else 0.0
+        for index in range(bisect_right(self._starts, moment + _EPS) - 1, -1, -1):
+            start, end = self._starts[index], self._ends[index]
+            latest = min(moment, end - max(least, MINUTE))
+            whole = math.floor(latest * 60.0 + 1e-6) / 60.0
+            if whole >= start - _EPS:
+                return whole
+            if start + least <= end + _EPS:
+                return start
+        return -math.inf
+
+    def holds(self, starts: Array, ends: Array) -> NDArray[np.bool_]:
+        """Whether each stretch of time lies within a single shift."""
+        if not len(self.windows):
+            return np.zeros(np.shape(starts), dtype=bool)
+        index = np.searchsorted(self.windows[:, 0], starts + _EPS, side="right") - 1
+        within = ends <= self.windows[np.maximum(index, 0), 1] + _EPS
+        return np.asarray((index >= 0) & within)
 
     def within(self, allowed: ArrayLike) -> Shifts:
         """Only what lies in the allowed stretches, (k, 2), too."""
         stretches = np.asarray(allowed, dtype=float).reshape(-1, 2)
         cut: list[tuple[float, float]] = []
         index = 0
-        for start, end in self.windows:
+        for start, end in zip(self._starts, self._ends, strict=True):
             while index < len(stretches) and stretches[index, 1] <= start:
                 index += 1
             probe = index

@@ -6,13 +6,27 @@ Everything is hours on one axis. Each rule keeps the order: cast later, nothing 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
 
 from curing.climate import Climate
+from curing.coats import GRID, Coat, CoatHours, CoatOptions, choose
+from curing.route import CRITERIA, Milestone, Step, Wait
 from curing.sealing import Sealer
-from curing.shifts import Shifts
+from curing.shifts import MINUTE, Shifts
 from curing.strength import Curve
+from curing.waits import (
+    Case,
+    Progress,
+    concrete_waits,
+    progress_after,
+    soonest_of,
+    uncovers,
+    waits_of,
+)
 
 __all__ = [
     "CRITERIA",
@@ -26,107 +40,11 @@ __all__ = [
     "ready",
 ]
 
-CRITERIA: dict[str, str] = {
-    "cast": "casting",
-    "strength": "strength for handling",
-    "equivalent age": "equivalent age",
-    "clock floor": "the least hours after casting",
-    "step wait": "the wait after the step before",
-    "drying": "drying since the last wetting",
-    "concrete age": "the sealer's least concrete age",
-    "recoat wait": "the recoat wait",
-    "sealer cure": "sealer cure before handling",
-    "previous step": "the step before",
-    "crew hours": "crew hours",
-    "sealing air": "air that fits the sealer",
-}
+Array = NDArray[np.float64]
 
-# Coats start on the quarter hour. A grid that does not move with the casting time is what keeps
-# the search for a better start from ever making a later casting come out earlier.
-GRID = 0.25
+HELD = "held back so that the next coat falls in its window"
+ABRADE = "abrade first: the recoat window has closed"
 _EPS = 1e-6
-
-
-@dataclass(frozen=True)
-class Step:
-    """One step of a route. Hours; strength in MPa. The first step is the casting itself.
-
-    since_cast_hours : clock hours after casting, at the least
-    since_previous_hours : clock hours after the step before is finished
-    equivalent_hours : equivalent age after casting, at the least
-    strength_mpa : strength by the mix's curve
-    drying_hours : after the last wetting, half counted while cold or humid
-    coat : which coat of the sealer this is, 0 for none
-    film : waits until the sealer may be handled
-    wets : finishing it starts the drying clock again
-    """
-
-    key: str
-    name: str
-    since_cast_hours: float = 0.0
-    since_previous_hours: float = 0.0
-    equivalent_hours: float | None = None
-    strength_mpa: float | None = None
-    drying_hours: float | None = None
-    coat: int = 0
-    film: bool = False
-    wets: bool = False
-    labour_hours: float = 0.0
-    kind: str = ""
-
-
-@dataclass(frozen=True)
-class Wait:
-    """One criterion of a step: when it is met [h], and the figure it asks for."""
-
-    criterion: str
-    until: float
-    needed: float | None = None
-    unit: str = ""
-
-
-@dataclass(frozen=True)
-class Milestone:
-    """When a step may be done (earliest), can be (workable), and is finished.
-
-    governs : the criterion that set `earliest`
-    held_by : what moved `workable` past it: 'crew hours', 'sealing air', or nothing
-    """
-
-    key: str
-    name: str
-    earliest: float
-    workable: float
-    finish: float
-    governs: str
-    detail: str
-    waits: tuple[Wait, ...] = ()
-    done: bool = False
-    held_by: str = ""
-    note: str = ""
-
-
-@dataclass(frozen=True, eq=False)
-class _Case:
-    cast: float
-    climate: Climate
-    curve: Curve
-    shifts: Shifts
-    coating: Shifts
-    activation_energy: float
-    reference: float
-    sealer: Sealer | None
-    done: Mapping[str, float]
-    now: float
-
-
-@dataclass(frozen=True)
-class _Progress:
-    """Where a piece stands before a step."""
-
-    finish: float
-    wetted: float
-    last_coat: float | None = None
 
 
 def derive(
@@ -173,15 +91,12 @@ def derive(
         raise ValueError("cast must be a finite time")
     if sealer is None and any(step.coat or step.film for step in steps):
         raise ValueError("this route has coats, so it needs a sealer")
-    coating = shifts
-    if sealer is not None:
-        coating = _coating_shifts(shifts, coating_climate or climate, sealer)
-    case = _Case(
+    case = Case(
         cast=cast,
         climate=climate,
         curve=curve,
         shifts=shifts,
-        coating=coating,
+        coating=_coat_hours(shifts, coating_climate or climate, sealer),
         activation_energy=activation_energy,
         reference=reference,
         sealer=sealer,
@@ -189,19 +104,20 @@ def derive(
         now=-math.inf if now is None else now,
     )
     first = _casting(case, steps[0])
-    return (first, *_follow(case, steps[1:], _Progress(first.finish, first.finish)))
+    return (first, *_follow(case, steps[1:], Progress(first.finish, first.finish)))
 
 
-def _coating_shifts(shifts: Shifts, air: Climate, sealer: Sealer) -> Shifts:
-    key = ("coating", sealer.limits, id(shifts))
-    if key not in air._clocks:
-        # The working hours are kept along: their id must not be given to another object.
-        air._clocks[key] = (shifts, shifts.within(air.coatable_windows(sealer.limits)))
-    narrowed: Shifts = air._clocks[key][1]
-    return narrowed
+def _coat_hours(shifts: Shifts, air: Climate, sealer: Sealer | None) -> CoatHours | None:
+    if sealer is None:
+        return None
+    limits = sealer.limits
+    return air.remembered(
+        ("coating", limits, shifts),
+        lambda: CoatHours.of(shifts, shifts.within(air.coatable_windows(limits))),
+    )
 
 
-def _casting(case: _Case, step: Step) -> Milestone:
+def _casting(case: Case, step: Step) -> Milestone:
     done = step.key in case.done
     return Milestone(
         key=step.key,
@@ -216,205 +132,188 @@ def _casting(case: _Case, step: Step) -> Milestone:
     )
 
 
-def _follow(case: _Case, steps: Sequence[Step], progress: _Progress) -> list[Milestone]:
+def _follow(case: Case, steps: Sequence[Step], progress: Progress) -> list[Milestone]:
     milestones: list[Milestone] = []
-    for index, step in enumerate(steps):
-        if _starts_coating(case, step):
-            best = _coats_and_after(case, steps[index:], progress)
-            return milestones + best
-        milestone = _milestone(case, step, progress)
-        milestones.append(milestone)
-        progress = _after(step, milestone, progress)
+    while len(milestones) < len(steps):
+        rest = steps[len(milestones) :]
+        run = rest[: _coats_ahead(case, rest)] or rest[:1]
+        found, progress = _through(case, run, progress)
+        milestones += found
     return milestones
 
 
-def _starts_coating(case: _Case, step: Step) -> bool:
-    """The first coat that is not on yet: from here a start may be held back."""
-    sealer = case.sealer
-    return bool(
-        step.coat
-        and step.key not in case.done
-        and sealer is not None
-        and sealer.recoat_greatest is not None
-        and sealer.coats > step.coat
+def _coats_ahead(case: Case, steps: Sequence[Step]) -> int:
+    """How many steps from here, a coat that is not on yet, to the last one before a coat that is:
+    their coats are chosen together. None where no recoat window can close."""
+    if case.sealer is None or case.sealer.recoat_greatest is None:
+        return 0
+    if not steps[0].coat or steps[0].key in case.done:
+        return 0
+    open_ = [number for number, step in enumerate(steps) if step.coat]
+    on = [number for number in open_ if steps[number].key in case.done]
+    return max(number for number in open_ if not on or number < on[0]) + 1
+
+
+def _through(
+    case: Case, run: Sequence[Step], progress: Progress
+) -> tuple[list[Milestone], Progress]:
+    """The run's steps, each as soon as it may be; where that misses a recoat window, its coats
+    are chosen together."""
+    if len(run) == 1:
+        return _in_turn(case, run, progress, {})
+    bound = _run_bound(case, run, progress)
+    found, after = _in_turn(case, run, progress, {run[0].key: bound})
+    if any(milestone.note == ABRADE or math.isinf(milestone.finish) for milestone in found):
+        starts = _chosen(case, run, progress, bound, limit=found[-1].finish)
+        found, after = _in_turn(case, run, progress, starts)
+    return found, after
+
+
+def _in_turn(
+    case: Case, run: Sequence[Step], progress: Progress, starts: Mapping[str, float]
+) -> tuple[list[Milestone], Progress]:
+    """One step after the other; coats not before the starts that are given for them."""
+    found: list[Milestone] = []
+    for step in run:
+        milestone = _milestone(case, step, progress, starts.get(step.key, -math.inf))
+        found.append(milestone)
+        progress = progress_after(step, milestone.finish, progress)
+    return found, progress
+
+
+def _run_bound(case: Case, run: Sequence[Step], progress: Progress) -> float:
+    """The first coat's start from which no later step of the run waits for the concrete.
+
+    What the concrete asks of a later coat is asked of the first one, less the time between them:
+    else a later casting could leave a coat unheld that an earlier one holds back.
+    """
+    sealer, _ = _sealing(case)
+    bounds: list[float] = []
+    passed, coated = 0.0, -math.inf
+    for step in run:
+        passed += step.since_previous_hours if bounds else 0.0
+        if step.coat:
+            passed = max(passed, coated + sealer.recoat_least)
+        waits = concrete_waits(case, step, progress)
+        bounds.append(max((wait.until for wait in waits), default=-math.inf) - passed)
+        passed += step.labour_hours
+        coated = passed if step.coat else coated
+    return max(bounds)
+
+
+def _chosen(
+    case: Case, run: Sequence[Step], progress: Progress, bound: float, *, limit: float
+) -> dict[str, float]:
+    """Step key -> start of each coat of the run, inf for those that cannot be reached."""
+    sealer, _ = _sealing(case)
+    numbers = [number for number, step in enumerate(run) if step.coat]
+    first = max(soonest_of(case, run[0], progress), bound)
+    coats = [Coat(_options(case, run[0]), lambda finishes: np.full(len(finishes), first))]
+    for earlier, number in pairwise(numbers):
+        between = _bounds_between(case, run, (earlier, number), progress)
+        coats.append(Coat(_options(case, run[number]), between))
+    taken = choose(
+        coats,
+        before=-math.inf if progress.last_coat is None else progress.last_coat,
+        greatest=math.inf if sealer.recoat_greatest is None else sealer.recoat_greatest,
+        limit=limit,
     )
+    starts = {run[number].key: math.inf for number in numbers}
+    for number, coat, option in zip(numbers, coats, taken, strict=False):
+        starts[run[number].key] = float(coat.options.starts[option])
+    return starts
 
 
-def _coats_and_after(case: _Case, steps: Sequence[Step], progress: _Progress) -> list[Milestone]:
-    """Coats from the first open one on, at the start that has the last of them on soonest."""
-    count = next((i for i, step in enumerate(steps) if not step.coat), len(steps))
-    coats, rest = steps[:count], steps[count:]
-    best, after = _coats_from(case, coats, progress, -math.inf)
-    if any("abrade" in milestone.note for milestone in best[1:]):
-        best, after = _held_back(case, coats, progress, (best, after))
-    return best + _follow(case, rest, after)
+def _bounds_between(
+    case: Case, run: Sequence[Step], coats: tuple[int, int], progress: Progress
+) -> Callable[[Array], Array]:
+    """From the finish of one coat of a run to the soonest start of the next one."""
+    earlier, number = coats
+    sealer, _ = _sealing(case)
+    step, between = run[number], run[earlier + 1 : number]
+    wetted_in_run = any(uncovers(step) for step in run[: earlier + 1])
+
+    def soonest(finish: float) -> float:
+        wetted = finish if wetted_in_run else progress.wetted
+        _, then = _in_turn(case, between, Progress(finish, wetted, last_coat=finish), {})
+        return soonest_of(case, step, then)
+
+    if between or (wetted_in_run and step.drying_hours):
+        return lambda finishes: np.array([soonest(float(finish)) for finish in finishes])
+    fixed = max([case.now, *(wait.until for wait in concrete_waits(case, step, progress))])
+    pause = max(step.since_previous_hours, sealer.recoat_least)
+    return lambda finishes: np.maximum(finishes + pause, fixed)
 
 
-def _coats_from(
-    case: _Case, coats: Sequence[Step], progress: _Progress, not_before: float
-) -> tuple[list[Milestone], _Progress]:
-    milestones = []
-    for step in coats:
-        milestone = _milestone(case, step, progress, not_before)
-        not_before = -math.inf
-        milestones.append(milestone)
-        progress = _after(step, milestone, progress)
-    return milestones, progress
+def _sealing(case: Case) -> tuple[Sealer, CoatHours]:
+    if case.sealer is None or case.coating is None:
+        raise ValueError("this route has coats, so it needs a sealer")
+    return case.sealer, case.coating
 
 
-def _held_back(
-    case: _Case,
-    coats: Sequence[Step],
-    progress: _Progress,
-    plain: tuple[list[Milestone], _Progress],
-) -> tuple[list[Milestone], _Progress]:
-    best, after = plain
-    start = best[0].workable
-    if not math.isfinite(start):
-        return plain
-    begin = _next_workable(case, start, coats[0])
-    while begin < after.finish:
-        tried, ended = _coats_from(case, coats, progress, begin)
-        if ended.finish < after.finish - _EPS:
-            note = "held back so that the next coat falls in its window"
-            best, after = [replace(tried[0], note=note), *tried[1:]], ended
-        begin = _next_workable(case, begin, coats[0])
-    return best, after
+def _options(case: Case, step: Step) -> CoatOptions:
+    sealer, hours = _sealing(case)
+    return hours.options(step.labour_hours, sealer.abrade_hours)
 
 
-def _next_workable(case: _Case, moment: float, step: Step) -> float:
-    """The next start after this one: no point of the grid may be left out."""
-    following = math.floor(moment / GRID + 1e-9) * GRID + GRID
-    return case.coating.first_fit(following, step.labour_hours)[0]
-
-
-def _on_grid(moment: float) -> float:
-    return math.ceil(moment / GRID - 1e-9) * GRID if math.isfinite(moment) else moment
-
-
-def _after(step: Step, milestone: Milestone, progress: _Progress) -> _Progress:
-    uncovers = step.wets or step.kind == "demold"
-    return _Progress(
-        finish=milestone.finish,
-        wetted=milestone.finish if uncovers else progress.wetted,
-        last_coat=milestone.finish if step.coat else progress.last_coat,
-    )
-
-
-def _milestone(
-    case: _Case, step: Step, progress: _Progress, not_before: float = -math.inf
-) -> Milestone:
-    waits = sorted(_waits(case, step, progress), key=lambda wait: wait.until, reverse=True)
-    governing = waits[0]
-    earliest = governing.until
+def _milestone(case: Case, step: Step, progress: Progress, not_before: float) -> Milestone:
+    waits = sorted(waits_of(case, step, progress), key=lambda wait: wait.until, reverse=True)
     if step.key in case.done:
-        at = case.done[step.key]
-        return _told(step, earliest, at, at, waits, done=True)
-    soonest = max(earliest, case.now)
-    # `not_before` is a start already looked up: rounding it again would leave that start out.
-    begin = max(_on_grid(soonest) if step.coat else soonest, not_before)
-    labour, note = _labour(case, step, progress, begin)
-    on_shift, _ = case.shifts.first_fit(begin, labour)
-    hours = case.coating if step.coat else case.shifts
-    workable, finish = hours.first_fit(begin, labour)
+        return _told(step, waits, case.done[step.key], case.done[step.key], done=True)
+    if step.coat:
+        return _coat(case, step, progress, waits, not_before)
+    soonest = max(waits[0].until, case.now)
+    workable, finish = case.shifts.first_fit(soonest, step.labour_hours)
+    held_by = "crew hours" if workable > soonest + _EPS else ""
+    return _told(step, waits, workable, finish, held_by=held_by)
+
+
+def _coat(
+    case: Case, step: Step, progress: Progress, waits: Sequence[Wait], not_before: float
+) -> Milestone:
+    sealer, _ = _sealing(case)
+    closes = math.inf
+    if sealer.recoat_greatest is not None and progress.last_coat is not None:
+        closes = progress.last_coat + sealer.recoat_greatest
+    soonest = max(waits[0].until, case.now)
+    options = _options(case, step)
+    start, finish, abraded = options.first(max(soonest, not_before), closes)
+    workable = max(start - sealer.abrade_hours if abraded else start, soonest)
+    note = ABRADE if abraded else ""
     held_by = ""
-    if workable > soonest + GRID:
-        held_by = "sealing air" if step.coat and workable > on_shift + GRID else "crew hours"
-    return replace(
-        _told(step, earliest, workable, finish, waits, done=False), held_by=held_by, note=note
-    )
-
-
-def _labour(case: _Case, step: Step, progress: _Progress, begin: float) -> tuple[float, str]:
-    """Hours of work, with abrading where the recoat window has closed by then."""
-    sealer = case.sealer
-    if not step.coat or sealer is None or progress.last_coat is None:
-        return step.labour_hours, ""
-    if sealer.recoat_greatest is None:
-        return step.labour_hours, ""
-    start, _ = case.coating.first_fit(begin, step.labour_hours)
-    if start - progress.last_coat <= sealer.recoat_greatest + _EPS:
-        return step.labour_hours, ""
-    return step.labour_hours + sealer.abrade_hours, "abrade first: the recoat window has closed"
+    if start > options.first(soonest, closes)[0] and not abraded:
+        note = HELD
+    elif workable > soonest + GRID:
+        on_shift, _ = case.shifts.first_fit(soonest, step.labour_hours)
+        held_by = "sealing air" if workable > on_shift + GRID else "crew hours"
+    return _told(step, waits, workable, finish, held_by=held_by, note=note)
 
 
 def _told(
     step: Step,
-    earliest: float,
+    waits: Sequence[Wait],
     workable: float,
     finish: float,
-    waits: Sequence[Wait],
     *,
-    done: bool,
+    done: bool = False,
+    held_by: str = "",
+    note: str = "",
 ) -> Milestone:
     governing = waits[0]
     needed = "" if governing.needed is None else f" ({governing.needed:g} {governing.unit})"
     return Milestone(
         key=step.key,
         name=step.name,
-        earliest=earliest,
+        earliest=governing.until,
         workable=workable,
         finish=finish,
         governs=governing.criterion,
         detail=f"{CRITERIA[governing.criterion]}{needed}",
         waits=tuple(waits),
         done=done,
+        held_by=held_by,
+        note=note,
     )
-
-
-def _waits(case: _Case, step: Step, progress: _Progress) -> list[Wait]:
-    waits = [Wait("previous step", progress.finish)]
-    if step.since_previous_hours:
-        hours = step.since_previous_hours
-        waits.append(Wait("step wait", progress.finish + hours, hours, "h"))
-    if step.since_cast_hours:
-        hours = step.since_cast_hours
-        waits.append(Wait("clock floor", case.cast + hours, hours, "h"))
-    waits += _maturity_waits(case, step)
-    if step.drying_hours:
-        until = _later(case.climate.time_of_drying, progress.wetted, step.drying_hours)
-        waits.append(Wait("drying", until, step.drying_hours, "h"))
-    return waits + _sealer_waits(case, step, progress)
-
-
-def _maturity_waits(case: _Case, step: Step) -> list[Wait]:
-    waits = []
-    if step.equivalent_hours:
-        until = _time_of_age(case, step.equivalent_hours)
-        unit = f"h at {case.reference:g} °C"
-        waits.append(Wait("equivalent age", until, step.equivalent_hours, unit))
-    if step.strength_mpa:
-        until = _time_of_age(case, case.curve.age_at(step.strength_mpa))
-        waits.append(Wait("strength", until, step.strength_mpa, "MPa"))
-    return waits
-
-
-def _time_of_age(case: _Case, age: float) -> float:
-    if not math.isfinite(age):
-        return math.inf
-    return case.climate.time_of_age(case.cast, age, case.activation_energy, case.reference)
-
-
-def _later(search: object, start: float, amount: float) -> float:
-    if not math.isfinite(start):
-        return math.inf
-    return float(search(start, amount))  # type: ignore[operator]
-
-
-def _sealer_waits(case: _Case, step: Step, progress: _Progress) -> list[Wait]:
-    sealer = case.sealer
-    if sealer is None or not (step.coat or step.film):
-        return []
-    waits = []
-    if step.coat and sealer.least_age:
-        waits.append(Wait("concrete age", case.cast + sealer.least_age, sealer.least_age, "h"))
-    if step.coat and progress.last_coat is not None:
-        until = progress.last_coat + sealer.recoat_least
-        waits.append(Wait("recoat wait", until, sealer.recoat_least, "h"))
-    if step.film and progress.last_coat is not None:
-        until = _later(case.climate.time_of_film, progress.last_coat, sealer.handle)
-        waits.append(Wait("sealer cure", until, sealer.handle, "h at 23 °C"))
-    return waits
 
 
 def ready(milestones: Sequence[Milestone], key: str) -> float:
@@ -443,6 +342,7 @@ def latest_cast(
     reference: float = 20.0,
     sealer: Sealer | None = None,
     coating_climate: Climate | None = None,
+    cast_labour: float = 0.0,
 ) -> float | None:
     """The last on-shift casting time from which a step is workable by a deadline.
 
@@ -453,6 +353,7 @@ def latest_cast(
     deadline : [h]
     ready_key : the step that must be workable by then
     not_before : casting times before this are not looked at [h]
+    cast_labour : hours of work from water-in that must fit the shift [h]
     others : as `derive`
 
     Returns
@@ -474,13 +375,12 @@ def latest_cast(
         )
         return ready(milestones, ready_key) <= deadline + _EPS
 
-    first, _ = shifts.first_fit(not_before, 0.0)
+    first, _ = shifts.first_fit(not_before, cast_labour)
     if not first <= deadline or not in_time(first):
         return None
-    low, high = first, deadline
-    if in_time(high):
-        return shifts.last_moment(high)
-    while high - low > 1.0 / 120.0:
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if in_time(middle) else (low, middle)
-    return max(first, shifts.last_moment(math.floor(low * 60 + _EPS) / 60))
+    # Whole minutes; `early` is always in time, `late` never looked at or too late.
+    early, late = math.floor(first / MINUTE), math.floor(deadline / MINUTE) + 1
+    while late - early > 1:
+        middle = (early + late) // 2
+        early, late = (middle, late) if in_time(middle * MINUTE) else (early, middle)
+    return max(first, shifts.last_start(early * MINUTE, cast_labour))
