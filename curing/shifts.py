@@ -86,10 +86,11 @@ class Shifts:
         least = labour if self.fits_one(labour) else 0.0
         for index in range(bisect_right(self._starts, moment + _EPS) - 1, -1, -1):
             start, end = self._starts[index], self._ends[index]
-            latest = min(moment, end - max(least, MINUTE))
-            whole = math.floor(latest * 60.0 + 1e-6) / 60.0
-            if whole >= start - _EPS:
-                return whole
+            minute = math.floor(min(moment, end - least) / MINUTE + 1e-6)
+            if minute * MINUTE >= end - _EPS:  # over by then
+                minute -= 1
+            if minute * MINUTE >= start - _EPS:
+                return minute * MINUTE
             if start + least <= end + _EPS:
                 return start
         return -math.inf

@@ -183,7 +183,7 @@ def test_the_latest_cast_meets_the_deadline_and_the_next_shift_minute_does_not(
         return
 
     assert ready(derive(cast=latest, **case), "deliver") <= deadline + 1e-5
-    following = case["shifts"].first_fit(latest + 1.5 / 60, 0.0)[0]
+    following = case["shifts"].first_fit(latest + 1 / 60, 0.0)[0]
     if following < 1000:
         assert ready(derive(cast=following, **case), "deliver") > deadline - 1e-5
 
