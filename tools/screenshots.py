@@ -1,7 +1,8 @@
 """Pictures of every door, from a demo shop made for them and thrown away afterwards.
 
-`python -m tools.screenshots [names...]` writes docs/screenshots/<name>-<width>.png; `--full`
-takes whole pages instead of what a window shows, `--to FOLDER` puts them elsewhere.
+`python -m tools.screenshots [names...]` writes docs/screenshots/<name>-<width>.png. `--all` takes
+the screens behind the doors too, `--full` whole pages instead of what a window shows, `--to FOLDER`
+puts them elsewhere.
 """
 
 from __future__ import annotations
@@ -78,30 +79,39 @@ def customer_link(page: Page) -> str:
     return re.sub(r"^https?://[^/]+", "", found[0])
 
 
-SHOTS = (
+DOORS = (
     Shot("sign-in", NOBODY, "/sign-in/"),
     Shot("board", OWNER, "/board/"),
     Shot("board-job", OWNER, "/board/jobs/217/"),
     Shot("cast", OWNER, "/board/casts/new/", show_cast_effect),
-    Shot("install", OWNER, "/board/jobs/212/install/"),
     Shot("floor", CREW, "/floor/"),
     Shot("floor-es", CREW_SPANISH, "/floor/"),
     Shot("piece", CREW, "/floor/pieces/217-A/"),
     Shot("office", OFFICE, "/office/"),
     Shot("job", OFFICE, "/office/jobs/212/"),
-    Shot("tell", OFFICE, "/office/jobs/212/tell/"),
     Shot("notice", OFFICE, "/office/jobs/212/tell/", preview_notice),
     Shot("customer", OFFICE, "/office/jobs/209/", follow_customer_link),
-    Shot("customer-short", OFFICE, "/office/jobs/212/", follow_customer_link),
     Shot("air", OWNER, "/readings/"),
     Shot("setup", OWNER, "/shop/"),
+    Shot("route", OWNER, "/shop/routes/1/"),
+)
+ROOMS_BEHIND = (
+    Shot("install", OWNER, "/board/jobs/212/install/"),
+    Shot("tell", OFFICE, "/office/jobs/212/tell/"),
+    Shot("customer-short", OFFICE, "/office/jobs/212/", follow_customer_link),
+    Shot("new-job", OFFICE, "/office/new-job/"),
+    Shot("customers", OFFICE, "/office/customers/"),
+    Shot("sensors", OWNER, "/readings/sensors/"),
+    Shot("settings", OWNER, "/shop/settings/"),
     Shot("rooms", OWNER, "/shop/rooms/"),
+    Shot("room-air", OWNER, "/shop/rooms/1/air/"),
     Shot("hours", OWNER, "/shop/hours/"),
     Shot("closed", OWNER, "/shop/closed/"),
     Shot("mixes", OWNER, "/shop/mixes/"),
+    Shot("mix", OWNER, "/shop/mixes/1/"),
     Shot("sealers", OWNER, "/shop/sealers/"),
     Shot("routes", OWNER, "/shop/routes/"),
-    Shot("route", OWNER, "/shop/routes/1/"),
+    Shot("step", OWNER, "/shop/routes/1/steps/2/"),
     Shot("people", OWNER, "/shop/people/"),
     Shot("account", CREW, "/account/"),
 )
@@ -178,7 +188,9 @@ def take(page: Page, shot: Shot, file: Path, *, full: bool) -> str:
 
 def take_all(browser: Browser, address: str, password: str, chosen: argparse.Namespace) -> int:
     trouble = 0
-    shots = [shot for shot in SHOTS if not chosen.names or shot.name in chosen.names]
+    every = DOORS + ROOMS_BEHIND
+    shots = [shot for shot in every if shot.name in chosen.names]
+    shots = shots or list(every if chosen.all else DOORS)
     for width, height in SIZES:
         contexts: dict[str, BrowserContext] = {}
         for shot in shots:
@@ -209,6 +221,7 @@ def take_all(browser: Browser, address: str, password: str, chosen: argparse.Nam
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("names", nargs="*", help="only these doors")
+    parser.add_argument("--all", action="store_true", help="the screens behind the doors, too")
     parser.add_argument("--full", action="store_true", help="whole pages")
     parser.add_argument("--to", type=Path, default=PICTURES)
     chosen = parser.parse_args()
