@@ -52,8 +52,9 @@ class NewCustomerForm(CustomerForm):
     versioned = False
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        empty = {"empty_permitted": True, "use_required_attribute": False}
-        super().__init__(*args, prefix="new", **empty, **kwargs)
+        super().__init__(
+            *args, prefix="new", empty_permitted=True, use_required_attribute=False, **kwargs
+        )
 
     class Meta(CustomerForm.Meta):
         fields = ["name", "email", "phone", "address"]
@@ -108,7 +109,8 @@ class JobForm(ShopModelForm):
 
     def _get_validation_exclusions(self) -> set[str]:
         # Likewise the service names the two days that are at odds, not a constraint.
-        return {*super()._get_validation_exclusions(), "taken_on"}
+        given: set[str] = super()._get_validation_exclusions()  # type: ignore[misc]
+        return given | {"taken_on"}
 
     def clean_price(self) -> Any:
         price = self.cleaned_data["price"]

@@ -17,6 +17,7 @@ from jobs.services.orders import suggested_letter
 from shop.access import needs
 from shop.forms import ShopModelForm
 from shop.http import ShopRequest
+from shop.models import Shop
 from shop.services.errors import Refused
 
 ALIKE = ("room", "mix", "route", "sealer", "thickness_m")
@@ -39,7 +40,7 @@ def new_piece(request: ShopRequest, number: str) -> HttpResponse:
 
 def suggested(request: ShopRequest, job: Job) -> dict[str, Any]:
     """Everything of the piece that is copied; else what the job's last piece is made of."""
-    start: dict[str, Any] = {"letter": suggested_letter(job), "thickness_m": 0.01905}
+    start: dict[str, Any] = {"letter": suggested_letter(job), "thickness_m": usual(request.shop)}
     pieces = list(job.pieces.order_by("letter"))
     copied = next((p for p in pieces if p.letter == request.GET.get("copy")), None)
     if copied:
@@ -47,6 +48,11 @@ def suggested(request: ShopRequest, job: Job) -> dict[str, Any]:
     if pieces:
         return start | model_to_dict(pieces[-1], fields=ALIKE)
     return start
+
+
+def usual(shop: Shop) -> float:
+    """Three quarters of an inch, or the nearest round figure in millimetres."""
+    return 0.01905 if shop.us else 0.019
 
 
 def after_adding(request: ShopRequest, piece: Piece) -> HttpResponse:

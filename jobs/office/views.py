@@ -51,8 +51,8 @@ def found(request: ShopRequest, text: str) -> dict[str, Any]:
 def listed(request: ShopRequest) -> dict[str, Any]:
     kind = request.GET.get("show", "")
     if kind in PAST:
-        page = Paginator(past_jobs(called_off=PAST[kind]), A_PAGE).get_page(request.GET.get("page"))
-        return {"rows": rows_of([job.pk for job in page]), "page": page, "kind": kind}
+        past = Paginator(past_jobs(called_off=PAST[kind]), A_PAGE).get_page(request.GET.get("page"))
+        return {"rows": rows_of([job.pk for job in past]), "page": past, "kind": kind}
     rows = open_rows()
     page = Paginator(rows, A_PAGE).get_page(request.GET.get("page"))
     again = [row for row in rows if row.must_be_told]

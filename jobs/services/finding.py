@@ -55,7 +55,9 @@ class JobRow:
 
     @property
     def later(self) -> bool:
-        return self.must_be_told and (self.holding_on is None or self.holding_on > self.told_on)
+        if not self.must_be_told or self.told_on is None:
+            return False
+        return self.holding_on is None or self.holding_on > self.told_on
 
     @property
     def difference(self) -> str:

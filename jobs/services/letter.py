@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, NoReturn
 
 from django.template.loader import render_to_string
+from django.utils import translation
 from weasyprint import HTML
 
 from jobs.models import Job
@@ -34,7 +35,8 @@ class Letter:
 def letter_pdf(letter: Letter) -> bytes:
     context = _context(letter)
     for size in SIZES:
-        markup = render_to_string("customer/letter.html", context | {"size": size})
+        with translation.override("en"):  # the customer's language, whoever prints it
+            markup = render_to_string("customer/letter.html", context | {"size": size})
         document = HTML(string=markup, url_fetcher=fetch_nothing).render()
         if len(document.pages) == 1:
             break

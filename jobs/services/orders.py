@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import Any, TypeVar
 
 from django.db import IntegrityError, transaction
@@ -152,8 +153,9 @@ def _leave_other_mix(piece: Piece, values: dict[str, Any]) -> None:
         _drop_empty({left.pk})
 
 
-def _drop_empty(batch_ids: set[int | None]) -> None:
-    Batch.objects.filter(pk__in=batch_ids - {None}, pieces=None, marks=None).delete()
+def _drop_empty(batch_ids: Iterable[int | None]) -> None:
+    left = [pk for pk in batch_ids if pk is not None]
+    Batch.objects.filter(pk__in=left, pieces=None, marks=None).delete()
 
 
 def delete_piece(*, piece_id: int) -> str:

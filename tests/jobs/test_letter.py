@@ -2,8 +2,10 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import re
 
 import pytest
+from django.utils import translation
 from pypdf import PdfReader
 
 from jobs.models import Job
@@ -65,6 +67,11 @@ def test_it_says_who_to_whom_what_when_and_how_sure(job: Job, shop: Shop) -> Non
     assert len(reader.pages) == 1
     fonts = reader.pages[0]["/Resources"]["/Font"].values()
     assert all("DejaVu" in font.get_object()["/BaseFont"] for font in fonts)
+
+
+def test_it_is_in_english_whoever_prints_it(job: Job, shop: Shop) -> None:
+    with translation.override("es"):
+        assert re.search(r"Full use from \w{3} \d+ (Mar|Apr)\.", words(read(job, shop)))
 
 
 @pytest.mark.parametrize(("units", "width"), [("us", 612), ("si", 595)])
