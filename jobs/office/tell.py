@@ -1,4 +1,4 @@
-"""Telling a customer a day: write, look at it, send. And the link, the letter, a mail's retry."""
+"""Telling a customer a day: write, look at it, send; and a mail that failed tried again."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.models import Job, Mail, Notice
 from jobs.office.forms import TellForm, print_of
+from jobs.office.letters import day_of
 from jobs.office.pages import FORM_METHODS, job_or_404, press, said, show
-from jobs.services import links, mail, telling
-from jobs.services.letter import Letter, letter_pdf
+from jobs.services import mail, telling
 from jobs.services.notice_text import ONE_TEXT
 from jobs.services.outlook import JobOutlook
 from jobs.services.plain_words import day_words, mentions
@@ -133,13 +133,6 @@ def redrawn(request: ShopRequest, job: Job, outlook: JobOutlook, means: str | No
     return TellForm(shop=request.shop, means=means, initial=values)
 
 
-def day_of(text: str) -> dt.date | None:
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        return None
-
-
 def written(request: ShopRequest, form: TellForm) -> TellForm:
     """What was typed, without complaints: its writer goes back to it."""
     values: dict[str, Any] = {name: form[name].value() for name in form.fields}
@@ -219,109 +212,3 @@ def retry(request: ShopRequest, mail_id: int) -> HttpResponse:
 
     notice = getattr(failed, "notice", None)
     return press(request, act, to=("job", notice.job.number) if notice else ("office",))
-
-
-@needs("notices.send")
-@require_POST
-def make(request: ShopRequest, number: str) -> HttpResponse:
-    job = job_or_404(number)
-
-    def act() -> str:
-        links.make_link(job_id=job.pk, by=request.user)
-        return _("The customer's page is open. Copy its link below.")
-
-    return press(request, act, to=("job", job.number))
-
-
-@needs("notices.send")
-@require_POST
-def renew(request: ShopRequest, number: str) -> HttpResponse:
-    job = job_or_404(number)
-
-    def act() -> str:
-        links.renew_link(job_id=job.pk, by=request.user)
-        return _("There is a new link. What was sent before opens nothing any more.")
-
-    return press(request, act, to=("job", job.number))
-
-
-@needs("notices.send")
-@require_POST
-def close_link(request: ShopRequest, number: str) -> HttpResponse:
-    job = job_or_404(number)
-
-    def act() -> str:
-        links.revoke_link(job_id=job.pk)
-        return _("The customer's page is closed.")
-
-    return press(request, act, to=("job", job.number))
-
-
-@needs("customers.see")
-@require_safe
-def job_letter(request: ShopRequest, number: str) -> HttpResponse:
-    """The letter for what was told last, or else for the day that holds now."""
-    job = job_or_404(number)
-    outlook = outlook_of(job.number)
-    told = telling.told_notice(job)
-    told_on = told.told_on if told else outlook.holding_on if outlook else None
-    if outlook is None or told_on is None:
-        return press(request, _no_day, to=("job", job.number))
-    body = telling.notice_draft(
-        job=job, outlook=outlook, means=Notice.Means.LETTER, told_on=told_on, by=request.user
-    ).body
-    return pdf(request, job, outlook, told_on, body=body)
-
-
-def _no_day() -> str:
-    raise Refused(_("No day holds yet, so there is nothing to put in a letter."))
-
-
-@needs("customers.see")
-@require_safe
-def notice_letter(request: ShopRequest, notice_id: int) -> HttpResponse:
-    notice = get_object_or_404(
-        Notice.objects.select_related("job__customer"),
-        pk=notice_id,
-        means=Notice.Means.LETTER,
-    )
-    outlook = outlook_of(notice.job.number)
-    assert outlook is not None
-    return pdf(request, notice.job, outlook, notice.told_on, body=notice.body, at=notice.at)
-
-
-@needs("notices.send")
-@require_POST
-def draft_letter(request: ShopRequest, number: str) -> HttpResponse:
-    """The letter as it is being written; nothing is recorded."""
-    job = job_or_404(number)
-    outlook = outlook_of(job.number)
-    told_on = day_of(request.POST.get("told_on", ""))
-    if outlook is None or told_on is None:
-        return press(request, _no_day, to=("job", job.number))
-    body = request.POST.get("body", "").replace("\x00", "")[:1500]
-    return pdf(request, job, outlook, told_on, body=body)
-
-
-def pdf(
-    request: ShopRequest,
-    job: Job,
-    outlook: JobOutlook,
-    told_on: dt.date,
-    *,
-    body: str,
-    at: dt.datetime | None = None,
-) -> HttpResponse:
-    letter = Letter(
-        job=job,
-        outlook=outlook,
-        shop=request.shop,
-        told_on=told_on,
-        body=body,
-        written_on=timezone.localtime(at).date(),
-        address=links.open_address(job),
-    )
-    response = HttpResponse(letter_pdf(letter), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{job.number}-letter.pdf"'
-    response["Cache-Control"] = "private, no-store"
-    return response

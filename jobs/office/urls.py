@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from jobs.office import customers, orders, pieces, tell, views
+from jobs.office import customers, letters, links, orders, pieces, tell, views
 
 urlpatterns = [
     path("", views.office, name="office"),
@@ -12,7 +12,7 @@ urlpatterns = [
     path("customers/<int:customer_id>/", customers.customer, name="customer"),
     path("customers/<int:customer_id>/delete/", customers.delete, name="delete-customer"),
     path("mails/<int:mail_id>/retry/", tell.retry, name="retry-mail"),
-    path("notices/<int:notice_id>/letter.pdf", tell.notice_letter, name="notice-letter"),
+    path("notices/<int:notice_id>/letter.pdf", letters.notice_letter, name="notice-letter"),
     path("jobs/<str:number>/", views.job, name="job"),
     path("jobs/<str:number>/edit/", orders.edit_job, name="edit-job"),
     path("jobs/<str:number>/close/", orders.close, name="close-job"),
@@ -24,9 +24,9 @@ urlpatterns = [
     path("jobs/<str:number>/pieces/<str:letter>/", pieces.edit_piece, name="edit-piece"),
     path("jobs/<str:number>/pieces/<str:letter>/delete/", pieces.delete, name="delete-piece"),
     path("jobs/<str:number>/tell/", tell.tell_page, name="tell"),
-    path("jobs/<str:number>/tell/letter.pdf", tell.draft_letter, name="draft-letter"),
-    path("jobs/<str:number>/letter.pdf", tell.job_letter, name="job-letter"),
-    path("jobs/<str:number>/link/make/", tell.make, name="make-link"),
-    path("jobs/<str:number>/link/renew/", tell.renew, name="renew-link"),
-    path("jobs/<str:number>/link/close/", tell.close_link, name="close-link"),
+    path("jobs/<str:number>/tell/letter.pdf", letters.draft_letter, name="draft-letter"),
+    path("jobs/<str:number>/letter.pdf", letters.job_letter, name="job-letter"),
+    path("jobs/<str:number>/link/make/", links.make, name="make-link"),
+    path("jobs/<str:number>/link/renew/", links.renew, name="renew-link"),
+    path("jobs/<str:number>/link/close/", links.close_link, name="close-link"),
 ]
