@@ -1,258 +1,23 @@
-"""A room's air: measured up to the last reading, expected after it, and the sums over both.
+"""A room's air: measured up to the last reading, expected after it.
 
 Times are hours on one axis (any origin), temperatures °C, humidity a fraction 0..1 with NaN for
-what is not known. Sums are kept as running totals, so the age between any two times is one
-subtraction and the time of a given age one search, whatever the length of the history.
+what is not known.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import Any, TypeVar
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from curing.clock import Clock
-from curing.maturity import (
-    age_factor,
-    checked,
-    equivalent_age_steps,
-    temperature_time_steps,
-)
-from curing.sealing import FILM_DOUBLING, CoatLimits, dew_point, film_rate
+from curing.air import Climate, Readings
+
+__all__ = ["Climate", "Readings", "compose"]
 
 Array = NDArray[np.float64]
-Kept = TypeVar("Kept")
 
-# Common practice, no source: allow twice the drying time below 60 °F or above 70 % RH.
-DRYING_COLD = 15.6  # °C
-DRYING_HUMID = 0.70
-DRYING_SLOW = 0.5
-# After the last knot the mean rate of this many hours goes on.
-TAIL = 168.0
 JOIN = 2.0  # h in which the last reading's own jump from the expected curve closes
-
-
-def _as_floats(values: ArrayLike) -> Array:
-    return np.asarray(values, dtype=float)
-
-
-@dataclass(frozen=True, eq=False)
-class Readings:
-    """Samples of air: hours (n,) not decreasing, celsius (n,), humidity (n,) 0..1 or NaN."""
-
-    hours: Array
-    celsius: Array
-    humidity: Array
-
-    @classmethod
-    def of(
-        cls, hours: ArrayLike, celsius: ArrayLike, humidity: ArrayLike | None = None
-    ) -> Readings:
-        """Checked samples. ValueError as `curing.maturity.checked`, or humidity outside 0..1."""
-        if np.size(hours) == 0:
-            none = np.zeros(0)
-            return cls(none, none, none)
-        times, temperatures = checked(hours, celsius)
-        moist = (
-            np.full(len(times), np.nan)
-            if humidity is None
-            else np.broadcast_to(np.asarray(humidity, dtype=float), times.shape).copy()
-        )
-        known = moist[np.isfinite(moist)]
-        if ((known < 0) | (known > 1)).any():
-            raise ValueError("humidity is a fraction from 0 to 1")
-        return cls(times, temperatures, moist)
-
-
-@dataclass(frozen=True, eq=False)
-class Climate:
-    """Air over time at knots, linear in between.
-
-    hours, celsius, humidity : (n,), n at least 2
-    measured : (n-1,) whether each interval rests on readings at both ends
-    gaps : holes in the readings that the expected curve bridges, as (start, end)
-    offset : how far the last day of readings sat from the plan [K]
-    stale : the last reading is older than allowed at `now`
-    """
-
-    hours: Array
-    celsius: Array
-    humidity: Array
-    measured: NDArray[np.bool_]
-    now: float
-    last_measured: float | None = None
-    gaps: tuple[tuple[float, float], ...] = ()
-    offset: float = 0.0
-    stale: bool = False
-    _clocks: dict[Any, Any] = field(default_factory=dict, repr=False)
-
-    def remembered(self, key: Any, make: Callable[[], Kept]) -> Kept:
-        """What `make` gives for this key, made once: a climate never changes."""
-        if key not in self._clocks:
-            self._clocks[key] = make()
-        kept: Kept = self._clocks[key]
-        return kept
-
-    # What the air was or is expected to be.
-
-    def celsius_at(self, times: ArrayLike) -> Array:
-        return np.asarray(np.interp(_as_floats(times), self.hours, self.celsius))
-
-    def humidity_at(self, times: ArrayLike) -> Array:
-        """NaN where no humidity is known at either side."""
-        return np.asarray(np.interp(_as_floats(times), self.hours, self.humidity))
-
-    def dew_point_at(self, times: ArrayLike) -> Array:
-        """Dew point [°C]; NaN where no humidity is known."""
-        celsius, humidity = self.celsius_at(times), self.humidity_at(times)
-        known = np.isfinite(humidity)
-        dew = dew_point(celsius, np.where(known, np.clip(humidity, 1e-3, 1.0), 0.5))
-        return np.asarray(np.where(known, dew, np.nan))
-
-    def extremes(self, start: float, end: float) -> tuple[float, float]:
-        """Lowest and highest temperature from `start` to `end` [°C]."""
-        inside = self.celsius[(self.hours >= start) & (self.hours <= end)]
-        values = np.concatenate([self.celsius_at([start, end]), inside])
-        return float(values.min()), float(values.max())
-
-    def measured_share(self, start: float, end: float) -> float:
-        """Share of the hours from `start` to `end` that are measured [0..1]."""
-        if end <= start:
-            return 0.0
-        left = np.clip(self.hours[:-1], start, end)
-        right = np.clip(self.hours[1:], start, end)
-        return float(((right - left) * self.measured).sum() / (end - start))
-
-    # Sums and their inverses.
-
-    def temperature_time(self, start: ArrayLike, end: ArrayLike, datum: float = 0.0) -> Array:
-        """Temperature-time factor between times [°C h] (ASTM C1074, equation 1)."""
-        return self._temperature_clock(datum).between(start, end)
-
-    def equivalent_age(
-        self,
-        start: ArrayLike,
-        end: ArrayLike,
-        activation_energy: float = 41500.0,
-        reference: float = 20.0,
-    ) -> Array:
-        """Equivalent age gained between times [h] (ASTM C1074, equation 2)."""
-        return self._age_clock(activation_energy, reference).between(start, end)
-
-    def time_of_age(
-        self,
-        start: float,
-        age: float,
-        activation_energy: float = 41500.0,
-        reference: float = 20.0,
-    ) -> float:
-        """The time at which concrete cast at `start` reaches an equivalent age [h]."""
-        return self._age_clock(activation_energy, reference).time_of(start, age)
-
-    def drying_hours(self, start: ArrayLike, end: ArrayLike) -> Array:
-        """Drying hours between times: half as many while it is cold or humid."""
-        return self._drying_clock().between(start, end)
-
-    def time_of_drying(self, start: float, hours: float) -> float:
-        return self._drying_clock().time_of(start, hours)
-
-    def film_hours(self, start: ArrayLike, end: ArrayLike) -> Array:
-        """Hours of sealer cure at 23 °C gained between times."""
-        return self._film_clock().between(start, end)
-
-    def time_of_film(self, start: float, hours: float) -> float:
-        return self._film_clock().time_of(start, hours)
-
-    def _tail(self, steps: Array) -> float:
-        """Mean rate of the last week of the knots."""
-        recent = self.hours[1:] > self.hours[-1] - TAIL
-        lengths = np.diff(self.hours)[recent]
-        return float(steps[recent].sum() / lengths.sum()) if lengths.sum() > 0 else 0.0
-
-    def _age_clock(self, activation_energy: float, reference: float) -> Clock:
-        key = ("age", activation_energy, reference)
-        if key not in self._clocks:
-            before = float(age_factor(self.celsius[0], activation_energy, reference))
-            gained, rates = equivalent_age_steps(
-                self.hours, self.celsius, activation_energy, reference
-            )
-            bend = np.diff(np.log(rates))
-            self._clocks[key] = Clock.from_steps(
-                self.hours, gained, bend, before, self._tail(gained)
-            )
-        clock: Clock = self._clocks[key]
-        return clock
-
-    def _film_clock(self) -> Clock:
-        if "film" not in self._clocks:
-            rates = film_rate(self.celsius)
-            bend = np.diff(self.celsius) * (np.log(2.0) / FILM_DOUBLING)
-            steady = np.abs(bend) < 1e-9
-            means = np.where(steady, rates[:-1], np.diff(rates) / np.where(steady, 1.0, bend))
-            gained = means * np.diff(self.hours)
-            self._clocks["film"] = Clock.from_steps(
-                self.hours, gained, bend, float(rates[0]), self._tail(gained)
-            )
-        clock: Clock = self._clocks["film"]
-        return clock
-
-    def _drying_clock(self) -> Clock:
-        if "drying" not in self._clocks:
-            middle = 0.5 * (self.celsius[:-1] + self.celsius[1:])
-            moist = 0.5 * (self.humidity[:-1] + self.humidity[1:])
-            slow = (middle < DRYING_COLD) | (np.nan_to_num(moist, nan=0.0) > DRYING_HUMID)
-            rates = np.where(slow, DRYING_SLOW, 1.0)
-            gained = rates * np.diff(self.hours)
-            self._clocks["drying"] = Clock.from_steps(
-                self.hours, gained, np.zeros(len(gained)), float(rates[0]), self._tail(gained)
-            )
-        clock: Clock = self._clocks["drying"]
-        return clock
-
-    def _temperature_clock(self, datum: float) -> Clock:
-        """Steady within an interval: between knots the factor is read to the interval's mean."""
-        key = ("temperature", datum)
-        if key not in self._clocks:
-            gained = temperature_time_steps(self.hours, self.celsius, datum)
-            self._clocks[key] = Clock.from_steps(
-                self.hours,
-                gained,
-                np.zeros(len(gained)),
-                max(0.0, float(self.celsius[0]) - datum),
-                self._tail(gained),
-            )
-        clock: Clock = self._clocks[key]
-        return clock
-
-    # Air that lets a coat go on.
-
-    def coatable_windows(self, limits: CoatLimits) -> Array:
-        """(m, 2) stretches of time in which the air fits, to the nearest five minutes.
-
-        The surface is taken at the air's temperature: nothing else is measured.
-        """
-        key = ("coat", limits)
-        if key not in self._clocks:
-            self._clocks[key] = _true_stretches(*self._fits(limits))
-        windows: Array = self._clocks[key]
-        return windows
-
-    def _fits(self, limits: CoatLimits) -> tuple[Array, NDArray[np.bool_]]:
-        span = self.hours[-1] - self.hours[0]
-        times = self.hours[0] + np.arange(0.0, span, 1.0 / 12.0)
-        return times, limits.fits(self.celsius_at(times), self.humidity_at(times))
-
-
-def _true_stretches(times: Array, true: NDArray[np.bool_]) -> Array:
-    if not true.any():
-        return np.zeros((0, 2))
-    edges = np.diff(np.concatenate([[False], true, [False]]).astype(int))
-    starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
-    closing = np.append(times, times[-1] + (times[-1] - times[-2] if len(times) > 1 else 0.0))
-    return np.column_stack([times[starts], closing[ends]])
 
 
 def compose(
@@ -332,10 +97,14 @@ class _Plan:
         self.knots = planned
 
     def celsius(self, times: ArrayLike) -> Array:
-        return np.asarray(np.interp(_as_floats(times), self.knots.hours, self.knots.celsius))
+        return np.asarray(
+            np.interp(np.asarray(times, dtype=float), self.knots.hours, self.knots.celsius)
+        )
 
     def humidity(self, times: ArrayLike) -> Array:
-        return np.asarray(np.interp(_as_floats(times), self.knots.hours, self.knots.humidity))
+        return np.asarray(
+            np.interp(np.asarray(times, dtype=float), self.knots.hours, self.knots.humidity)
+        )
 
     def inside(self, start: float, end: float) -> tuple[Array, Array, Array]:
         """Knots strictly between, with their own values on either side of a step."""

@@ -19,9 +19,11 @@ Array = NDArray[np.float64]
 GAS_CONSTANT = 8.314  # J/(mol K), as ASTM C1074 takes it
 ABSOLUTE_ZERO = -273.15  # °C
 
-# Below this change of temperature within an interval the trapezoid is within 0.01 %.
-SMALL_CHANGE = 0.5  # K
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(8)
+# Change of temperature within an interval [K] up to which a rule is taken. The trapezoid is within
+# 0.04 % there, three Gauss nodes within 0.001 %, eight however far apart the readings lie.
+TRAPEZOID, FEW_NODES = 1.0, 12.0
+BLOCK = 32768
+_FEW, _MANY = np.polynomial.legendre.leggauss(3), np.polynomial.legendre.leggauss(8)
 
 
 def checked(hours: ArrayLike, celsius: ArrayLike) -> tuple[Array, Array]:
@@ -39,12 +41,16 @@ def checked(hours: ArrayLike, celsius: ArrayLike) -> tuple[Array, Array]:
         raise ValueError(
             f"hours and celsius must be of one length, got {times.shape} and {temperatures.shape}"
         )
-    if not (np.isfinite(times).all() and np.isfinite(temperatures).all()):
+    if not times.size:
+        return times, temperatures
+    # Least and greatest are NaN where any value is: two passes where five would be plainer.
+    coldest, warmest = temperatures.min(), temperatures.max()
+    forward = times[1:] >= times[:-1]
+    if not np.isfinite([coldest, warmest, times[0], times[-1]]).all() or np.isnan(times).any():
         raise ValueError("hours and celsius must be finite numbers")
-    back = np.flatnonzero(np.diff(times) < 0)
-    if back.size:
-        raise ValueError(f"hours run back after position {int(back[0])}")
-    if (temperatures <= ABSOLUTE_ZERO).any():
+    if not forward.all():
+        raise ValueError(f"hours run back after position {int(np.argmin(forward))}")
+    if coldest <= ABSOLUTE_ZERO:
         raise ValueError("a temperature lies below absolute zero")
     return times, temperatures
 
@@ -80,15 +86,21 @@ def temperature_time_factor(hours: ArrayLike, celsius: ArrayLike, datum: float =
 def temperature_time_steps(times: Array, temperatures: Array, datum: float) -> Array:
     """(n-1,) factor gained in each interval [°C h], for inputs that are already checked."""
     above = temperatures - datum
-    left, right = above[:-1], above[1:]
-    whole = 0.5 * (left + right)
-    high = np.maximum(left, right)
-    spread = np.abs(right - left)
-    crossing = (np.minimum(left, right) < 0) & (high > 0)
-    # A triangle above the datum: half its height times the share of the interval it stands on.
-    part = np.divide(0.5 * high**2, spread, out=np.zeros_like(high), where=crossing)
-    gained = np.where(crossing, part, np.maximum(whole, 0.0))
-    return np.asarray(gained * np.diff(times))
+    gained = 0.5 * (above[:-1] + above[1:])
+    if above.size and above.min() < 0:
+        gained = mean_above(above[:-1], above[1:])
+    gained *= np.diff(times)
+    return gained
+
+
+def mean_above(left: Array, right: Array) -> Array:
+    """Mean of what lies above zero of straight lines from `left` to `right`, any one shape."""
+    mean = np.asarray(np.maximum(0.5 * (left + right), 0.0))
+    crossing = (left < 0) != (right < 0)
+    high, spread = np.maximum(left, right), np.abs(right - left)
+    # A triangle above zero: half its height times the share of the line it stands on.
+    np.divide(0.5 * high**2, spread, out=mean, where=crossing)
+    return mean
 
 
 def age_factor(
@@ -131,8 +143,10 @@ def age_factor(
 def age_rate(temperatures: Array, activation_energy: float, reference: float) -> Array:
     """`age_factor` for inputs that are already checked."""
     per_kelvin = activation_energy / GAS_CONSTANT
-    at_reference = per_kelvin / (reference - ABSOLUTE_ZERO)
-    return np.asarray(np.exp(at_reference - per_kelvin / (temperatures - ABSOLUTE_ZERO)))
+    rate = np.asarray(temperatures - ABSOLUTE_ZERO)
+    np.divide(-per_kelvin, rate, out=rate)
+    rate += per_kelvin / (reference - ABSOLUTE_ZERO)
+    return np.asarray(np.exp(rate, out=rate))
 
 
 def equivalent_age(
@@ -170,16 +184,34 @@ def equivalent_age_steps(
     times: Array, temperatures: Array, activation_energy: float, reference: float
 ) -> tuple[Array, Array]:
     """(n-1,) equivalent age gained in each interval [h], and the (n,) rates at its ends."""
-    rates = age_rate(temperatures, activation_energy, reference)
-    lengths = np.diff(times)
-    gained = 0.5 * (rates[:-1] + rates[1:]) * lengths
-    far = np.flatnonzero((np.abs(np.diff(temperatures)) > SMALL_CHANGE) & (lengths > 0))
-    if far.size:
-        low, high = temperatures[far], temperatures[far + 1]
-        inside = 0.5 * (low + high) + 0.5 * np.outer(_NODES, high - low)
-        means = 0.5 * _WEIGHTS @ age_rate(inside, activation_energy, reference)
-        gained[far] = means * lengths[far]
+    rates, gained = np.empty(len(times)), np.empty(max(len(times) - 1, 0))
+    far: list[NDArray[np.intp]] = []
+    # In blocks that stay in the processor's cache: half the time of one pass after another.
+    for start in range(0, len(gained), BLOCK):
+        block, reach = slice(start, start + BLOCK), slice(start, start + BLOCK + 1)
+        ends = rates[reach] = age_rate(temperatures[reach], activation_energy, reference)
+        gained[block] = 0.5 * (ends[:-1] + ends[1:]) * np.diff(times[reach])
+        change = np.abs(np.diff(temperatures[reach]))
+        if change.max() > TRAPEZOID:
+            far.append(start + np.flatnonzero(change > TRAPEZOID))
+    if not len(gained):
+        rates[:] = age_rate(temperatures, activation_energy, reference)
+    if far:
+        at = np.concatenate(far)
+        low, high = temperatures[at], temperatures[at + 1]
+        gained[at] = _mean_rate(low, high, activation_energy, reference) * np.diff(times)[at]
     return gained, rates
+
+
+def _mean_rate(low: Array, high: Array, activation_energy: float, reference: float) -> Array:
+    """Mean rate over intervals in which the temperature runs straight, by Gauss's rule."""
+    means = np.empty(len(low))
+    many = np.abs(high - low) > FEW_NODES
+    for (places, weights), chosen in ((_FEW, ~many), (_MANY, many)):
+        middle, half = 0.5 * (low + high)[chosen], 0.5 * (high - low)[chosen]
+        inside = middle + np.outer(places, half)
+        means[chosen] = 0.5 * weights @ age_rate(inside, activation_energy, reference)
+    return means
 
 
 def en1992_age_factor(celsius: ArrayLike) -> Array:

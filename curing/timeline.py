@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from curing.climate import Climate
+from curing.air import Climate
 from curing.coats import GRID, Coat, CoatHours, CoatOptions, choose
 from curing.route import CRITERIA, Milestone, Step, Wait
 from curing.sealing import Sealer

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from curing.climate import Climate
+from curing.air import Climate
 from curing.coats import CoatHours
 from curing.route import Step, Wait
 from curing.sealing import Sealer

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import quad
 
 from curing.climate import Climate, Readings, compose
-from curing.maturity import equivalent_age, temperature_time_factor
+from curing.maturity import age_factor, equivalent_age, temperature_time_factor
 from curing.sealing import CoatLimits
 
 NOW = 200.0
@@ -122,15 +123,52 @@ def climates(draw: st.DrawFn) -> Climate:
 def test_sums_agree_with_integrating_the_history(
     climate: Climate, start: float, length: float
 ) -> None:
-    knots = climate.hours[(climate.hours > start) & (climate.hours < start + length)]
-    hours = np.concatenate([[start], knots, [start + length]])
-    celsius = climate.celsius_at(hours)
-    # Where two knots share an hour, the side that is asked for is not known here: skip steps.
-    if (np.diff(climate.hours) == 0).any():
-        return
+    end = start + length
+    inside = (climate.hours > start) & (climate.hours < end)
+    hours = np.concatenate([[start], climate.hours[inside], [end]])
+    celsius = np.concatenate(
+        [climate.celsius_at([start]), climate.celsius[inside], climate.celsius_at([end])]
+    )
 
-    found = float(climate.equivalent_age(start, start + length))
-    assert found == pytest.approx(float(equivalent_age(hours, celsius)[-1]), rel=2e-3, abs=0.05)
+    aged = float(climate.equivalent_age(start, end))
+    assert aged == pytest.approx(float(equivalent_age(hours, celsius)[-1]), rel=1e-3, abs=1e-4)
+    for datum in (-10.0, 0.0, 12.0):
+        factor = float(climate.temperature_time(start, end, datum))
+        expected = float(temperature_time_factor(hours, celsius, datum)[-1])
+        assert factor == pytest.approx(expected, rel=1e-9, abs=1e-6)
+    warm, dry = celsius >= 15.6, climate.humidity_at(hours) <= 0.7
+    if (warm & dry).all() and length:
+        assert float(climate.drying_hours(start, end)) == pytest.approx(length)
+
+
+def test_far_apart_readings_are_read_true_between_them() -> None:
+    """Ten hours from -15 to 25 °C: the age at each hour as an integral by a library (scipy)."""
+    planned = Readings.of([0.0, 10.0, 400.0], [-15.0, 25.0, 25.0])
+    climate = compose(readings=Readings.of([], []), planned=planned, now=0.0)
+
+    for end in (1.0, 3.3, 5.0, 8.1, 10.0):
+        expected, _ = quad(lambda hour: float(age_factor(-15.0 + 4.0 * hour)), 0.0, end)
+        assert float(climate.equivalent_age(0.0, end)) == pytest.approx(expected, rel=1e-3)
+
+
+def test_drying_slows_where_the_air_turns_cold_between_two_readings() -> None:
+    """From 20.6 to 10.6 °C in 10 h the air is warm for 5 h: 5 + 5 / 2 hours of drying."""
+    planned = Readings.of([0.0, 10.0, 400.0], [20.6, 10.6, 10.6], [0.5, 0.5, 0.5])
+    climate = compose(readings=Readings.of([], []), planned=planned, now=0.0)
+
+    assert float(climate.drying_hours(0.0, 10.0)) == pytest.approx(7.5)
+    assert climate.time_of_drying(0.0, 7.5) == pytest.approx(10.0)
+
+
+def test_beyond_the_plan_the_mean_of_its_last_week_goes_on() -> None:
+    hours = np.arange(0.0, 400.0)
+    planned = Readings.of(hours, np.where(hours < 300, 5.0, 15.0), np.full(400, 0.4))
+    climate = compose(readings=Readings.of([], []), planned=planned, now=0.0)
+
+    share = (399 - 299.5) / 168
+    assert float(climate.celsius_at(500.0)) == pytest.approx(5 + 10 * share, abs=0.01)
+    assert float(climate.humidity_at(500.0)) == pytest.approx(0.4)
+    assert float(climate.celsius_at(-50.0)) == 5.0
 
 
 @given(climates(), st.floats(-20.0, 700.0), st.floats(0.01, 400.0))
