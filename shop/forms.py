@@ -230,7 +230,7 @@ class ShopForm(Versioned, forms.Form):
         refuse(self, error)
 
 
-class ShopModelForm(Versioned, forms.ModelForm):  # type: ignore[type-arg]
+class ShopModelForm(Versioned, forms.ModelForm):
     """A form whose fields and limits come from a model. It never saves: services write."""
 
     versioned: ClassVar[bool] = True

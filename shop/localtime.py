@@ -28,9 +28,7 @@ def to_utc(local: dt.datetime, zone: zoneinfo.ZoneInfo) -> dt.datetime:
     if early == late:
         return early
     if early > late:
-        raise NoSuchTime(
-            f"{shows} does not exist: the clocks are put forward over it that night."
-        )
+        raise NoSuchTime(f"{shows} does not exist: the clocks are put forward over it that night.")
     raise TwiceThatTime(
         f"{shows} happens twice that night: say which, {first:%Z} (first) or {second:%Z} (second).",
         (early, late),
@@ -43,9 +41,7 @@ def settle(local: dt.datetime, zone: zoneinfo.ZoneInfo) -> dt.datetime:
     A time the clocks jump over is the moment of the jump. So a later clock time never settles
     before an earlier one, and no shift ends before it starts.
     """
-    early, late = (
-        local.replace(tzinfo=zone, fold=fold).astimezone(dt.UTC) for fold in (0, 1)
-    )
+    early, late = (local.replace(tzinfo=zone, fold=fold).astimezone(dt.UTC) for fold in (0, 1))
     return _jump(late, early, zone) if early > late else early
 
 

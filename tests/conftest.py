@@ -18,7 +18,6 @@ from hypothesis import settings as hypothesis_settings
 from tests import servers
 from tests.settings import HOME, POSTGRES_DIR, TEST_DATABASE, TEST_RUN
 
-
 # A busy machine is not a fault: no test is judged by the clock.
 hypothesis_settings.register_profile("untimed", deadline=None)
 hypothesis_settings.load_profile("untimed")

@@ -172,4 +172,9 @@ def make_notice(job: Job, told_on: dt.date, at: dt.datetime = NOW, **fields: Any
     )
 
 
-_MATERIALS: dict[str, Callable[..., Any]] = {"room": make_room, "mix": make_mix, "route": make_route, "sealer": make_sealer}
+_MATERIALS: dict[str, Callable[..., Any]] = {
+    "room": make_room,
+    "mix": make_mix,
+    "route": make_route,
+    "sealer": make_sealer,
+}

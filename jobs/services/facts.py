@@ -6,16 +6,17 @@ import datetime as dt
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
-from curing.climate import Climate
-from curing.timeline import Shifts
 from django.db.models import Prefetch, QuerySet
 from django.utils import timezone
-from shop.services.calendar import shifts as working_shifts
-from shop.services.climate import climates
 
-from jobs.models import Job, Mark, Notice, Piece
+from curing.climate import Climate
+from curing.timeline import Shifts
+from jobs.models import Job, Mark, Piece
+from jobs.services.told import told_notices
 from shop.localtime import settle
 from shop.models import Room, Shop
+from shop.services.calendar import shifts as working_shifts
+from shop.services.climate import climates
 from shop.services.settings import the_shop
 
 AHEAD = dt.timedelta(days=90)
@@ -77,6 +78,7 @@ def load_facts(now: dt.datetime | None = None, numbers: Collection[str] | None =
     since = min(_oldest_cast(jobs), default=now) - BEHIND
     until = now + AHEAD
     rooms = list(Room.objects.all())
+    told = told_notices([job.pk for job in jobs])
     return Facts(
         now=now,
         shop=shop,
@@ -84,7 +86,7 @@ def load_facts(now: dt.datetime | None = None, numbers: Collection[str] | None =
         climates=climates(rooms, since=since, until=until, now=now, shop=shop),
         booth_id=next((room.pk for room in rooms if room.is_booth and room.in_use), None),
         jobs=jobs,
-        told=_told([job.pk for job in jobs]),
+        told={key: notice.told_on for key, notice in told.items()},
     )
 
 
@@ -96,8 +98,3 @@ def _oldest_cast(jobs: Iterable[Job]) -> Iterable[dt.datetime]:
         for mark in piece.marks.all()
         if mark.kind == Mark.Kind.DONE
     )
-
-
-def _told(job_ids: Collection[int]) -> dict[int, dt.date]:
-    notices = Notice.objects.filter(job_id__in=job_ids).order_by("at", "pk")
-    return dict(notices.values_list("job_id", "told_on"))

@@ -18,7 +18,7 @@ from jobs.services.outlook import JobOutlook
 from jobs.services.phones import digits_of, looks_like_phone
 from jobs.services.plain_words import days_apart, short_day
 from jobs.services.readiness import rebuild
-from jobs.services.telling import told_notices
+from jobs.services.told import told_notices
 
 FOUND_AT_MOST = 60
 SURE_DIGITS = 7  # of a phone number: those before them are said by some and left out by others

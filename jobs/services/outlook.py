@@ -9,7 +9,6 @@ from functools import cached_property
 from typing import Any
 
 from curing.timeline import CRITERIA
-
 from jobs.models import PromiseState
 from shop.models import StepKind
 

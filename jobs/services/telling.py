@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Collection
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from jobs.models import Job, Mail, Notice
@@ -19,22 +17,12 @@ from jobs.services.notice_text import Draft, Telling, draft
 from jobs.services.outlook import JobOutlook
 from jobs.services.plain_words import day_words, short_day, sureness
 from jobs.services.readiness import outlook_of
+from jobs.services.told import told_notices
 from shop.models import Person
 from shop.services.changed import note_change, nudge_after_commit
 from shop.services.settings import the_shop
 
 FARTHEST = dt.timedelta(days=730)
-
-
-def counting() -> QuerySet[Notice]:
-    """Notices that reached somebody or still may: a mail that failed has told nobody."""
-    return Notice.objects.filter(Q(mail=None) | ~Q(mail__state=Mail.State.FAILED))
-
-
-def told_notices(job_ids: Collection[int]) -> dict[int, Notice]:
-    """The latest notice of each job that counts, in one query."""
-    notices = counting().filter(job_id__in=job_ids).select_related("mail").order_by("at", "pk")
-    return {notice.job_id: notice for notice in notices}
 
 
 def told_notice(job: Job) -> Notice | None:

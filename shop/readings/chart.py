@@ -125,9 +125,7 @@ class Chart:
 
     @property
     def day_marks(self) -> list[Mark]:
-        return [
-            Mark(self.x(self._start_of(day)), label=f"{day:%a} {day.day}") for day in self.days
-        ]
+        return [Mark(self.x(self._start_of(day)), label=f"{day:%a} {day.day}") for day in self.days]
 
     @property
     def scale(self) -> Iterator[Mark]:

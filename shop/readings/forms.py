@@ -18,7 +18,7 @@ from shop.services.air_file import Wording
 UNIT = re.compile(r"[°a-zA-Z]")
 
 
-class RoomField(forms.ModelChoiceField):  # type: ignore[type-arg]
+class RoomField(forms.ModelChoiceField):
     """A room in use; the only one there is needs no choosing."""
 
     def __init__(self, **kwargs: Any) -> None:

@@ -94,9 +94,7 @@ def by_hand(request: ShopRequest) -> HttpResponse:
         return page(request, hand=form, status=422)
     values = form.cleaned_data
     try:
-        taken = take_by_hand(
-            **values, by=request.user, now=now, unit_is_sure=form.unit_is_sure
-        )
+        taken = take_by_hand(**values, by=request.user, now=now, unit_is_sure=form.unit_is_sure)
     except Refused as refusal:
         form.refuse(refusal)
         return page(request, hand=form, status=422)
@@ -120,9 +118,7 @@ def remove_reading(request: ShopRequest, reading_id: int) -> HttpResponse:
         pk=reading_id,
     )
     if request.method == "GET":
-        return render(
-            request, "readings/remove.html", {"door": "readings", "reading": reading}
-        )
+        return render(request, "readings/remove.html", {"door": "readings", "reading": reading})
     try:
         remove(reading_id=reading.pk, by=request.user)
         messages.success(request, _("The reading is removed, and dates follow without it."))

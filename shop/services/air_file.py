@@ -62,9 +62,7 @@ class _Fault(ValueError):
     """What is wrong with one row and what to do about it."""
 
 
-def read_file(
-    content: bytes, *, room: Room, wording: Wording, now: dt.datetime
-) -> list[FileRow]:
+def read_file(content: bytes, *, room: Room, wording: Wording, now: dt.datetime) -> list[FileRow]:
     lines = _lines(_text(content))
     header_line, header = next(lines, (0, []))
     reader = _Reader(_columns(header), room, wording, now)
@@ -247,6 +245,5 @@ def _without_fahrenheit(rows: list[FileRow], room: Room) -> list[FileRow]:
         "upload the file again."
     )
     return [
-        replace(row, at=None, celsius=None, fraction=None, fault=row.fault or fault)
-        for row in rows
+        replace(row, at=None, celsius=None, fraction=None, fault=row.fault or fault) for row in rows
     ]

@@ -65,13 +65,9 @@ def climates(
     }
 
 
-def _measured(
-    rooms: Sequence[Room], since: dt.datetime, until: dt.datetime
-) -> dict[int, Readings]:
+def _measured(rooms: Sequence[Room], since: dt.datetime, until: dt.datetime) -> dict[int, Readings]:
     rows = (
-        Reading.objects.filter(
-            room__in=[room.pk for room in rooms], at__gte=since, at__lte=until
-        )
+        Reading.objects.filter(room__in=[room.pk for room in rooms], at__gte=since, at__lte=until)
         .order_by("room_id", "at")
         .values_list("room_id", UnixHours("at"), "celsius", "humidity")
     )

@@ -96,9 +96,7 @@ def _judged(row: FileRow, known: dict[dt.datetime, tuple[Air, str]]) -> PreviewR
         reason = "There already." if where == "stored" else f"The same as {where}."
         return PreviewRow(*written, "already", reason, *value)
     owner = "The room already" if where == "stored" else f"This file in {where}"
-    return PreviewRow(
-        *written, "refused", f"{owner} has {there.words} for this time.", *value
-    )
+    return PreviewRow(*written, "refused", f"{owner} has {there.words} for this time.", *value)
 
 
 def keep(*, name: str, rows: list[PreviewRow], room: Room, by: Person) -> Preview:

@@ -96,7 +96,9 @@ def test_a_file_too_large_is_refused_before_it_is_sent(open_page: Opener, tmp_pa
 
 
 @pytest.mark.parametrize(("width", "height"), [(1280, 800), (390, 844)])
-def test_the_air_is_drawn_once_and_fits_the_screen(open_page: Opener, width: int, height: int) -> None:
+def test_the_air_is_drawn_once_and_fits_the_screen(
+    open_page: Opener, width: int, height: int
+) -> None:
     room = make_room("Casting room")
     make_readings(room, timezone.now() - dt.timedelta(hours=40), 30, celsius=15.0)
     page = open_page("/readings/", width=width, height=height)

@@ -129,8 +129,12 @@ def test_holidays_of_the_country_are_proposed_with_their_observed_days() -> None
 
 
 def test_a_region_adds_its_own_days() -> None:
-    texas = {proposal.name for proposal in proposed_closed_days(2026, Shop(country="US", region="TX"))}
-    country = {proposal.name for proposal in proposed_closed_days(2026, Shop(country="US", region=""))}
+    texas = {
+        proposal.name for proposal in proposed_closed_days(2026, Shop(country="US", region="TX"))
+    }
+    country = {
+        proposal.name for proposal in proposed_closed_days(2026, Shop(country="US", region=""))
+    }
     assert "Texas Independence Day" in texas - country
 
 

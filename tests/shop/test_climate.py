@@ -27,7 +27,9 @@ def shop() -> Shop:
     return make_shop()
 
 
-def plan(room: Room, weekday: int, hour: int, celsius: float, humidity: float | None = None) -> None:
+def plan(
+    room: Room, weekday: int, hour: int, celsius: float, humidity: float | None = None
+) -> None:
     PlannedAir.objects.create(
         room=room, weekday=weekday, hour=hour, celsius=celsius, humidity=humidity
     )

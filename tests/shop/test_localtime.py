@@ -12,7 +12,13 @@ from shop.localtime import NoSuchTime, TwiceThatTime, from_hours, settle, to_hou
 CHICAGO = zoneinfo.ZoneInfo("America/Chicago")
 ZONES = [
     zoneinfo.ZoneInfo(name)
-    for name in ("America/Chicago", "America/St_Johns", "Australia/Lord_Howe", "Europe/Berlin", "UTC")
+    for name in (
+        "America/Chicago",
+        "America/St_Johns",
+        "Australia/Lord_Howe",
+        "Europe/Berlin",
+        "UTC",
+    )
 ]
 FIRST, LAST = dt.datetime.fromisoformat("2020-01-01"), dt.datetime.fromisoformat("2032-12-31")
 CLOCK_TIMES = st.datetimes(FIRST, LAST)

@@ -16,7 +16,9 @@ ROOM = Room(pk=1, name="Casting room", usual_celsius=18.0)
 CHICAGO = zoneinfo.ZoneInfo("America/Chicago")
 
 
-def rows_of(text: str | bytes, *, fraction: bool = False, zone: str = "America/Chicago") -> list[FileRow]:
+def rows_of(
+    text: str | bytes, *, fraction: bool = False, zone: str = "America/Chicago"
+) -> list[FileRow]:
     content = text if isinstance(text, bytes) else text.encode()
     wording = Wording(zone=zoneinfo.ZoneInfo(zone), humidity_is_fraction=fraction)
     return read_file(content, room=ROOM, wording=wording, now=NOW)
@@ -46,7 +48,13 @@ def test_a_time_without_offset_is_on_the_chosen_clock() -> None:
 
 @pytest.mark.parametrize(
     "written",
-    ["2026-11-24T06:40:00-06:00", "2026-11-24 12:40Z", "2026-11-24 07:40 -0500", "2026-11-24 6:40", "2026-11-24T06:40:00.000"],
+    [
+        "2026-11-24T06:40:00-06:00",
+        "2026-11-24 12:40Z",
+        "2026-11-24 07:40 -0500",
+        "2026-11-24 6:40",
+        "2026-11-24T06:40:00.000",
+    ],
 )
 def test_the_same_moment_in_other_words(written: str) -> None:
     assert only(f"time,celsius\n{written},14.5\n").at == utc(2026, 11, 24, 12, 40)
@@ -125,7 +133,9 @@ def test_a_minute_ahead_is_a_clock_that_runs_fast_and_passes() -> None:
 
 
 def test_fahrenheit_in_a_celsius_column_refuses_every_row() -> None:
-    rows = rows_of("time,celsius\n" + "".join(f"2026-11-24 {hour:02}:00,{36 + hour}\n" for hour in range(20)))
+    rows = rows_of(
+        "time,celsius\n" + "".join(f"2026-11-24 {hour:02}:00,{36 + hour}\n" for hour in range(20))
+    )
     assert all("looks like Fahrenheit" in row.fault for row in rows)
     assert all(row.celsius is None for row in rows)
 
@@ -154,7 +164,9 @@ def test_one_wild_value_does_not_refuse_the_others() -> None:
         ('time,celsius\n"' + "x" * 140_000 + '",14\n', "cannot be split"),
     ],
 )
-def test_a_file_that_is_no_table_of_readings_is_refused_whole(content: str | bytes, message: str) -> None:
+def test_a_file_that_is_no_table_of_readings_is_refused_whole(
+    content: str | bytes, message: str
+) -> None:
     assert message in refused(content)
 
 
@@ -162,7 +174,10 @@ def test_a_file_of_too_many_rows_is_refused() -> None:
     assert "split the file" in refused("time,celsius\n" + "2026-11-24 06:40,14\n" * 200_001)
 
 
-@given(st.binary(max_size=400) | st.text(max_size=300).map(lambda text: ("time,celsius\n" + text).encode("utf-8", "replace")))
+@given(
+    st.binary(max_size=400)
+    | st.text(max_size=300).map(lambda text: ("time,celsius\n" + text).encode("utf-8", "replace"))
+)
 @example(b"time,celsius\n2026-11-24 06:40,14\r2026-11-24 06:41,14")
 @example(b'time,celsius\n"2026-11-24 06:40')
 def test_any_bytes_are_read_or_refused_with_a_reason(content: bytes) -> None:

@@ -48,7 +48,12 @@ def text_of(answer: Any) -> str:
 def test_the_latest_reading_is_shown_with_its_time_and_source(client: Client, room: Room) -> None:
     sensor, _ = add_sensor(name="By the tables", room=room)
     Reading.objects.create(
-        room=room, at=timezone.now() - HOUR, celsius=14.44, humidity=0.52, source="sensor", sensor=sensor
+        room=room,
+        at=timezone.now() - HOUR,
+        celsius=14.44,
+        humidity=0.52,
+        source="sensor",
+        sensor=sensor,
     )
     page = text_of(client.get("/readings/"))
     assert "58 °F" in page
@@ -61,7 +66,8 @@ def test_a_sensor_that_stopped_is_flagged_with_the_time(client: Client, room: Ro
     make_readings(room, timezone.now() - 12 * HOUR, 4, celsius=15.0)
     page = text_of(client.get("/readings/"))
     assert re.search(
-        r"No reading since \w{3} \d+ \w{3} \d\d:\d\d: what follows is expected, not measured\.", page
+        r"No reading since \w{3} \d+ \w{3} \d\d:\d\d: what follows is expected, not measured\.",
+        page,
     )
 
 
@@ -88,7 +94,9 @@ def test_a_shop_without_rooms_says_what_to_do(client: Client) -> None:
     assert "The owner adds rooms" in text_of(client.get("/readings/"))
 
 
-@pytest.mark.parametrize("query", ["?page=0", "?page=-1", "?page=x", "?page=99999999", "?room=99", "?room='", "?page=²"])
+@pytest.mark.parametrize(
+    "query", ["?page=0", "?page=-1", "?page=x", "?page=99999999", "?room=99", "?room='", "?page=²"]
+)
 def test_nonsense_in_the_address_shows_the_page(client: Client, query: str) -> None:
     assert client.get("/readings/" + query).status_code == 200
 
@@ -129,7 +137,9 @@ def by_hand(client: Client, room: Room, /, **fields: str) -> Any:
     return client.post("/readings/by-hand/", values)
 
 
-def test_a_thermometer_on_the_wall_is_read_in_the_shops_unit_or_its_own(client: Client, room: Room, owner: Person) -> None:
+def test_a_thermometer_on_the_wall_is_read_in_the_shops_unit_or_its_own(
+    client: Client, room: Room, owner: Person
+) -> None:
     assert by_hand(client, room).status_code == 302
     reading = Reading.objects.get()
     assert reading.celsius == pytest.approx(14.444, abs=1e-3)
@@ -186,7 +196,9 @@ def test_a_time_of_the_night_the_clocks_go_back_asks_which(client: Client, room:
     assert Reading.objects.get().at.isoformat() == f"{night}T07:30:00+00:00"
 
 
-def test_in_a_celsius_shop_a_bare_58_looks_like_fahrenheit_and_58_c_is_believed(client: Client, room: Room) -> None:
+def test_in_a_celsius_shop_a_bare_58_looks_like_fahrenheit_and_58_c_is_believed(
+    client: Client, room: Room
+) -> None:
     make_shop(units="si")
     answer = by_hand(client, room, celsius="58")
     assert "looks like Fahrenheit" in answer.content.decode()
@@ -202,11 +214,15 @@ def test_two_values_for_one_moment_are_refused_saying_both(client: Client, room:
 
 
 def reading_by(person: Person | None, room: Room, source: str) -> Reading:
-    return Reading.objects.create(room=room, at=timezone.now() - HOUR, celsius=15.0, source=source, by=person)
+    return Reading.objects.create(
+        room=room, at=timezone.now() - HOUR, celsius=15.0, source=source, by=person
+    )
 
 
 @pytest.mark.parametrize("source", ["hand", "file"])
-def test_the_owner_removes_what_a_person_entered_after_seeing_who(client: Client, room: Room, source: str) -> None:
+def test_the_owner_removes_what_a_person_entered_after_seeing_who(
+    client: Client, room: Room, source: str
+) -> None:
     reading = reading_by(make_person(Role.CREW, name="Rosa Telles"), room, source)
     question = client.get(f"/readings/{reading.pk}/remove/")
     assert "Rosa Telles" in question.content.decode()
@@ -276,9 +292,13 @@ class TestSensors:
             )  # fmt: skip
             assert sent.status_code == status
 
-    def test_a_withdrawn_sensor_stays_listed_and_its_readings_too(self, client: Client, room: Room) -> None:
+    def test_a_withdrawn_sensor_stays_listed_and_its_readings_too(
+        self, client: Client, room: Room
+    ) -> None:
         sensor, _ = add_sensor(name="By the tables", room=room)
-        Reading.objects.create(room=room, at=timezone.now(), celsius=15, source="sensor", sensor=sensor)
+        Reading.objects.create(
+            room=room, at=timezone.now(), celsius=15, source="sensor", sensor=sensor
+        )
         client.post(f"/readings/sensors/{sensor.pk}/withdraw/")
         assert "(withdrawn)" in text_of(client.get("/readings/sensors/"))
         assert Reading.objects.count() == 1

@@ -146,7 +146,13 @@ def test_two_minutes_ahead_is_a_clock_that_runs_fast(sensor: tuple[Sensor, str])
 
 @pytest.mark.parametrize(
     ("header", "status"),
-    [("", 401), ("Bearer", 401), ("Bearer nobody-has-this", 401), ("Basic abc", 401), ("Bearer \x00é", 401)],
+    [
+        ("", 401),
+        ("Bearer", 401),
+        ("Bearer nobody-has-this", 401),
+        ("Basic abc", 401),
+        ("Bearer \x00é", 401),
+    ],
 )
 def test_no_sensor_has_this_token(room: Room, header: str, status: int) -> None:
     answer = Client().post(
@@ -156,7 +162,9 @@ def test_no_sensor_has_this_token(room: Room, header: str, status: int) -> None:
     assert answer["WWW-Authenticate"] == "Bearer"
 
 
-def test_a_withdrawn_sensor_is_refused_until_its_token_is_renewed(sensor: tuple[Sensor, str]) -> None:
+def test_a_withdrawn_sensor_is_refused_until_its_token_is_renewed(
+    sensor: tuple[Sensor, str],
+) -> None:
     withdraw(sensor=sensor[0])
     assert post(sensor[1], pack_of(18.4))[0] == 403
     token = renew_token(sensor=sensor[0])

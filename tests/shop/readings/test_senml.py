@@ -39,9 +39,7 @@ MULTIPLE = [
 
 def test_base_values_are_worked_into_each_record() -> None:
     records = resolve(MULTIPLE, NOW)
-    assert records[0] == Record(
-        0, "urn:dev:ow:10e2073a0108006:voltage", "V", 1276020076.001, 120.1
-    )
+    assert records[0] == Record(0, "urn:dev:ow:10e2073a0108006:voltage", "V", 1276020076.001, 120.1)
     assert [record.value for record in records[1:]] == [1.2, 1.3, 1.4, 1.5, 1.6, 1.7]
     assert {(record.name, record.unit) for record in records[1:]} == {
         ("urn:dev:ow:10e2073a0108006:current", "A")
@@ -70,7 +68,11 @@ def test_a_unit_in_a_record_goes_before_the_base_unit() -> None:
 
 
 def test_times_below_two_to_the_28_are_relative_to_now() -> None:
-    pack = [{"n": "a", "v": 1, "t": 2**28 - 1}, {"n": "a", "v": 1, "t": 2**28}, {"n": "a", "v": 1, "t": -60}]
+    pack = [
+        {"n": "a", "v": 1, "t": 2**28 - 1},
+        {"n": "a", "v": 1, "t": 2**28},
+        {"n": "a", "v": 1, "t": -60},
+    ]
     assert [record.time for record in resolve(pack, NOW)] == [NOW + 2**28 - 1, 2.0**28, NOW - 60]
 
 

@@ -70,7 +70,9 @@ def uploaded(client: Client, text: str) -> str:
     return str(answer["Location"]).removesuffix("#main")
 
 
-def test_the_preview_says_row_by_row_what_will_be_taken_and_takes_nothing(client: Client, room: Room) -> None:
+def test_the_preview_says_row_by_row_what_will_be_taken_and_takes_nothing(
+    client: Client, room: Room
+) -> None:
     at = dt.datetime.fromisoformat(stamp(30))
     Reading.objects.create(room=room, at=at, celsius=15.0, source="hand")
     Reading.objects.create(room=room, at=at + dt.timedelta(minutes=5), celsius=15.0, source="hand")
@@ -100,7 +102,12 @@ def test_confirming_takes_exactly_what_was_shown(client: Client, owner: Person) 
     answer = client.post(address + "take/", follow=True)
     assert "1 reading taken." in answer.content.decode()
     reading = Reading.objects.get()
-    assert (reading.celsius, reading.humidity, reading.source, reading.by) == (14.0, 0.55, "file", owner)
+    assert (reading.celsius, reading.humidity, reading.source, reading.by) == (
+        14.0,
+        0.55,
+        "file",
+        owner,
+    )
     assert Change.objects.count() == 1
 
 
@@ -121,7 +128,9 @@ def test_the_same_file_again_is_there_already(client: Client) -> None:
 
 def test_a_reading_that_came_meanwhile_refuses_the_whole(client: Client, room: Room) -> None:
     address = uploaded(client, f"time,celsius\n{stamp(40)},14.0\n{stamp(35)},14.1\n")
-    Reading.objects.create(room=room, at=dt.datetime.fromisoformat(stamp(35)), celsius=9.0, source="hand")
+    Reading.objects.create(
+        room=room, at=dt.datetime.fromisoformat(stamp(35)), celsius=9.0, source="hand"
+    )
     answer = client.post(address + "take/", follow=True)
     assert "Nothing was taken" in answer.content.decode()
     assert Reading.objects.count() == 1
@@ -163,7 +172,10 @@ def test_an_invented_preview_is_not_there(client: Client, token: str) -> None:
 def test_the_chosen_clock_and_the_chosen_humidity_count(client: Client) -> None:
     local = (timezone.now() - dt.timedelta(hours=3)).replace(second=0, microsecond=0)
     answer = send(
-        client, f"time,fahrenheit,humidity\n{local:%Y-%m-%d %H:%M},58,0.55\n", zone="UTC", humidity="fraction"
+        client,
+        f"time,fahrenheit,humidity\n{local:%Y-%m-%d %H:%M},58,0.55\n",
+        zone="UTC",
+        humidity="fraction",
     )
     client.post(answer["Location"].removesuffix("#main") + "take/")
     reading = Reading.objects.get()
@@ -179,7 +191,9 @@ def test_the_chosen_clock_and_the_chosen_humidity_count(client: Client) -> None:
         (b"time,celsius\n", "no readings under it"),
     ],
 )
-def test_a_file_that_is_none_is_refused_and_the_form_stays(client: Client, content: bytes, said: str) -> None:
+def test_a_file_that_is_none_is_refused_and_the_form_stays(
+    client: Client, content: bytes, said: str
+) -> None:
     answer = send(client, content, zone="America/Denver")
     assert answer.status_code == 422
     assert said in answer.content.decode()
@@ -188,7 +202,13 @@ def test_a_file_that_is_none_is_refused_and_the_form_stays(client: Client, conte
 
 @pytest.mark.parametrize(
     ("field", "value", "said"),
-    [("zone", "Moon/Sea", "no time zone"), ("zone", "", "required"), ("room", "999", "Select a valid"), ("humidity", "cups", "Select a valid"), ("file", "", "required")],
+    [
+        ("zone", "Moon/Sea", "no time zone"),
+        ("zone", "", "required"),
+        ("room", "999", "Select a valid"),
+        ("humidity", "cups", "Select a valid"),
+        ("file", "", "required"),
+    ],
 )
 def test_a_wrong_choice_is_refused(client: Client, field: str, value: str, said: str) -> None:
     answer = send(client, "time,celsius\n", **{field: value})
@@ -203,7 +223,9 @@ def test_a_file_above_the_limit_is_refused(client: Client, settings: Any) -> Non
     assert "was not read" in answer.content.decode()
 
 
-def test_fifty_megabytes_are_refused_unread_with_the_form_still_there(room: Room, owner: Person) -> None:
+def test_fifty_megabytes_are_refused_unread_with_the_form_still_there(
+    room: Room, owner: Person
+) -> None:
     class Unreadable:
         def read(self, *_: int) -> bytes:
             raise AssertionError("the body was read")
