@@ -66,6 +66,7 @@ CRITERION_WORDS = {
     "sealer cure": gettext_lazy("Sealer cure"),
     "previous step": gettext_lazy("The step before"),
     "crew hours": gettext_lazy("Crew hours"),
+    "install date": gettext_lazy("Install date"),
     "sealing air": gettext_lazy("Air that fits the sealer"),
 }
 
@@ -80,6 +81,7 @@ BASIS_WORDS = {
     "recoat wait": gettext_lazy("Sealer, as the shop entered it: %(needed)s after the last coat."),
     "sealer cure": gettext_lazy("Sealer, as the shop entered it: %(needed)s at 23 °C (73 °F)."),
     "crew hours": gettext_lazy("Nobody is on shift before."),
+    "install date": gettext_lazy("The day that is set with the site."),
     "sealing air": gettext_lazy("The room's air is expected to fit the sealer from then on."),
 }
 

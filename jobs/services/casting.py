@@ -12,6 +12,7 @@ from jobs.models import Batch, InstallDate, Job, Mark, Piece
 from jobs.services.effects import Effect, cast_effect, install_effect
 from jobs.services.errors import Conflict, Refused
 from jobs.services.facts import promise_moment
+from jobs.services.locking import lock_batches
 from jobs.services.standing import standing_of
 from shop.models import Person, Room
 from shop.services.changed import note_change
@@ -53,8 +54,10 @@ def plan_cast(
 ) -> Batch:
     now = now or timezone.now()
     with transaction.atomic():
+        chosen = Piece.objects.filter(pk__in=piece_ids)
+        lock_batches([batch_id, *chosen.values_list("batch_id", flat=True)])
         batch = _batch_to_change(batch_id, version)
-        pieces = _castable(piece_ids, batch)
+        pieces = _castable(piece_ids)
         room = _room(room_id)
         _refuse_bad_cast(pieces, planned_for, now)
         if batch is None:
@@ -71,12 +74,8 @@ def plan_cast(
 def _batch_to_change(batch_id: int | None, version: int | None) -> Batch | None:
     if batch_id is None:
         return None
-    batch = (
-        Batch.objects.select_for_update(of=("self",))
-        .select_related("room", "planned_by")
-        .filter(pk=batch_id)
-        .first()
-    )
+    # Nothing joined: what another saved while this waited would be missing from it.
+    batch = Batch.objects.select_for_update().filter(pk=batch_id).first()
     if batch is None:
         raise Refused("This cast was called off by somebody else meanwhile. Set it as a new one.")
     if version is not None and batch.version != version:
@@ -99,13 +98,12 @@ def _batch_conflict(batch: Batch) -> Conflict:
     )
 
 
-def _castable(piece_ids: Collection[int], batch: Batch | None) -> list[Piece]:
+def _castable(piece_ids: Collection[int]) -> list[Piece]:
+    chosen = Piece.objects.filter(pk__in=piece_ids)
+    # Locked first and read afterwards: jobs and mixes, too, as they are after the wait.
+    list(chosen.select_for_update().order_by("pk").values_list("pk", flat=True))
     pieces = list(
-        Piece.objects.select_for_update(of=("self",))
-        .filter(pk__in=piece_ids)
-        .select_related("job", "mix", "batch")
-        .prefetch_related("marks")
-        .order_by("code")
+        chosen.select_related("job", "mix", "batch").prefetch_related("marks").order_by("code")
     )
     if not pieces:
         raise Refused("Choose at least one piece to cast.", field="pieces")

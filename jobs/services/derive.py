@@ -161,7 +161,7 @@ def derive_piece(facts: Facts, job: Job, piece: Piece) -> PieceOutlook:
         cast_planned=piece.batch.planned_for if piece.batch and not cast_mark else None,
         cast_assumed=None if cast_mark else _moment(cast),
         steps=tuple(
-            _step(milestone, step, standing)
+            _step(milestone, step, standing, _agreed(job, step))
             for milestone, step in zip(milestones, steps, strict=True)
         )
         if milestones
@@ -250,17 +250,33 @@ def _moment(hours: float | None) -> dt.datetime | None:
     return from_hours(hours) if hours is not None and math.isfinite(hours) else None
 
 
-def _step(milestone: timeline.Milestone, step: PieceStep, standing: Standing) -> StepOutlook:
+def _agreed(job: Job, step: PieceStep) -> dt.datetime | None:
+    """An install waits for the day the site expects it, ready or not."""
+    install = getattr(job, "install", None)
+    return install.starts_at if install and step.kind == StepKind.INSTALL else None
+
+
+def _step(
+    milestone: timeline.Milestone,
+    step: PieceStep,
+    standing: Standing,
+    agreed: dt.datetime | None,
+) -> StepOutlook:
     mark: Mark | None = standing.done.get(milestone.key)
+    workable, finish = _moment(milestone.workable), _moment(milestone.finish)
+    held_by = milestone.held_by
+    if agreed and not mark and workable and workable < agreed:
+        workable, finish = agreed, agreed + dt.timedelta(hours=step.engine.labour_hours)
+        held_by = "install date"
     return StepOutlook(
         key=milestone.key,
         name=milestone.name,
         kind=step.kind,
         earliest=_moment(milestone.earliest),
-        workable=_moment(milestone.workable),
-        finish=_moment(milestone.finish),
+        workable=workable,
+        finish=finish,
         governs=milestone.governs,
-        held_by=milestone.held_by,
+        held_by=held_by,
         waits=tuple(
             WaitOutlook(wait.criterion, until, wait.needed, wait.unit)
             for wait in milestone.waits

@@ -16,7 +16,7 @@ from jobs.services.corrections import hold, recast, release, strike
 from jobs.services.derive import derive_piece
 from jobs.services.errors import AlreadyMarked, OutOfOrder, Refused, TooEarly
 from jobs.services.facts import Facts, load_facts
-from jobs.services.locking import known_mark, locked_piece
+from jobs.services.locking import known_mark, lock_batches_of, locked_piece
 from jobs.services.outlook import StepOutlook
 from jobs.services.reasons import clock
 from jobs.services.standing import Standing, standing_of
@@ -52,6 +52,7 @@ def mark_done(
 ) -> Mark:
     now = now or timezone.now()
     with transaction.atomic():
+        lock_batches_of(Piece.objects.filter(pk=piece_id))
         piece = locked_piece(piece_id)
         known = known_mark(client_key)
         if known:

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from jobs.models import Batch, Customer, Job, Mark, Piece
 from jobs.services.errors import Conflict, Refused
+from jobs.services.locking import lock_batches_of
 from jobs.services.phones import digits_of
 from jobs.services.promises import refuse_bad_promise
 from jobs.services.standing import standing_of
@@ -106,6 +107,7 @@ def save_piece(
     try:
         with transaction.atomic():
             job = _open_job(job_id)
+            lock_batches_of(job.pieces.filter(pk=piece_id))
             piece = _locked(Piece, piece_id, version) if piece_id else Piece(job=job)
             if piece.pk:
                 _refuse_reworking(piece, values)
@@ -160,6 +162,7 @@ def _drop_empty(batch_ids: Iterable[int | None]) -> None:
 
 def delete_piece(*, piece_id: int) -> str:
     with transaction.atomic():
+        lock_batches_of(Piece.objects.filter(pk=piece_id))
         piece = Piece.objects.select_for_update().filter(pk=piece_id).first()
         if piece is None:
             raise Refused(GONE)
@@ -184,6 +187,7 @@ def delete_job(*, job_id: int) -> str:
                 f"The customer of job {job.number} was told a day, so it stays on record. "
                 "Call it off instead."
             )
+        lock_batches_of(job.pieces.all())
         batches = set(job.pieces.values_list("batch_id", flat=True))
         number = job.number
         job.delete()
@@ -215,6 +219,7 @@ def call_off_job(*, job_id: int) -> Job:
     """Its pieces leave the casts that are set; nothing that was marked is lost."""
     with transaction.atomic():
         job = _switch(job_id, "called off", called_off=True)
+        lock_batches_of(job.pieces.all())
         pieces = job.pieces.exclude(batch=None).prefetch_related("marks")
         uncast = [piece for piece in pieces if not standing_of(piece.marks.all()).done]
         Piece.objects.filter(pk__in=[piece.pk for piece in uncast]).update(batch=None)

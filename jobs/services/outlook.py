@@ -12,6 +12,9 @@ from curing.timeline import CRITERIA
 from jobs.models import PromiseState
 from shop.models import StepKind
 
+# The engine's criteria, and one that only the calendar of sites knows.
+WORDS = {**CRITERIA, "install date": "the install date"}
+
 
 @dataclass(frozen=True)
 class WaitOutlook:
@@ -22,7 +25,7 @@ class WaitOutlook:
 
     @property
     def words(self) -> str:
-        return CRITERIA[self.criterion]
+        return WORDS[self.criterion]
 
 
 @dataclass(frozen=True)
@@ -51,11 +54,11 @@ class StepOutlook:
 
     @property
     def governs_words(self) -> str:
-        return CRITERIA[self.governs]
+        return WORDS[self.governs]
 
     @property
     def held_by_words(self) -> str:
-        return CRITERIA[self.held_by] if self.held_by else ""
+        return WORDS[self.held_by] if self.held_by else ""
 
 
 @dataclass(frozen=True)
@@ -145,7 +148,7 @@ class JobOutlook:
 
     @property
     def governs_words(self) -> str:
-        return CRITERIA.get(self.governs, self.governs)
+        return WORDS.get(self.governs, self.governs)
 
     @property
     def area_m2(self) -> float:

@@ -9,7 +9,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from jobs.models import Flag, JobReadiness, Mail, PromiseState
+from jobs.models import Flag, InstallDate, JobReadiness, Mail, PromiseState
 from jobs.services.outlook import as_json, from_json
 from jobs.services.readiness import open_outlooks, outlook_of, rebuild
 from shop.models import Change, Shop
@@ -278,3 +278,18 @@ def test_rebuilding_twenty_jobs_reads_as_often_as_ten() -> None:
         for queries in (ten, twenty)
     ]
     assert reads[0] == reads[1]
+
+
+def test_an_install_waits_for_the_day_that_is_set_for_it() -> None:
+    job, room = cast_job()
+    now = warm_night(room)
+    ready = outlook_of("217", now).ready_at
+    agreed = ready + dt.timedelta(days=9)
+    InstallDate.objects.create(job=job, starts_at=agreed)
+
+    install = outlook_of("217", now).pieces[0].steps[-1]
+
+    assert install.kind == "install"
+    assert install.workable == agreed
+    assert install.held_by_words == "the install date"
+    assert install.earliest < agreed
