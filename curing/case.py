@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 
@@ -58,11 +59,15 @@ def load_case(path: Path) -> Case:
 
 
 def _case(data: Mapping[str, Any]) -> Case:
-    cast = _moment(data["cast"], "cast")
+    cast = _moment(data["cast"], "cast").astimezone(_zone(data))
     start = _hours(cast)
     steps = [_build(Step, entry, "steps") for entry in data["steps"]]
     curve, energy = _curve(data.get("mix", {}))
     sealer = _sealer(data["sealer"]) if "sealer" in data else None
+    done = {key: _hours(_moment(at, key)) for key, at in data.get("done", {}).items()}
+    astray = sorted(set(done) - {step.key for step in steps})
+    if astray:
+        raise BadFile(f"done: no step has the key {', '.join(astray)}")
     milestones = derive(
         cast=start,
         steps=steps,
@@ -71,7 +76,7 @@ def _case(data: Mapping[str, Any]) -> Case:
         shifts=_shifts(data["hours"], cast),
         activation_energy=energy,
         sealer=sealer,
-        done={key: _hours(_moment(at, key)) for key, at in data.get("done", {}).items()},
+        done=done,
     )
     return Case(cast, milestones)
 
@@ -80,6 +85,16 @@ def _moment(value: Any, name: str) -> dt.datetime:
     if not isinstance(value, dt.datetime) or value.tzinfo is None:
         raise BadFile(f"{name} must be a time with its zone, like 2026-03-03T14:00:00-06:00")
     return value
+
+
+def _zone(data: Mapping[str, Any]) -> dt.tzinfo | None:
+    """The zone whose clock the working hours follow; without one, the casting time's offset."""
+    if "zone" not in data:
+        return data["cast"].tzinfo if isinstance(data["cast"], dt.datetime) else None
+    try:
+        return ZoneInfo(data["zone"])
+    except (ValueError, OSError, ZoneInfoNotFoundError):
+        raise BadFile(f"zone: there is no time zone {data['zone']!r}") from None
 
 
 def _hours(moment: dt.datetime) -> float:
@@ -134,17 +149,26 @@ def _climate(air: Mapping[str, Any], start: float) -> Climate:
 
 
 def _shifts(hours: Mapping[str, Any], cast: dt.datetime) -> Shifts:
-    """Weekday -> list of 'HH:MM-HH:MM' on the clock of the casting time's zone."""
+    """Weekday -> list of 'HH:MM-HH:MM' on the clock of the case's zone."""
     unknown = sorted(set(hours) - set(DAYS))
     if unknown:
         raise BadFile(f"hours: unknown day {', '.join(unknown)}; known are {list(DAYS)}")
+    week = {day: [_stretch(text) for text in stretches] for day, stretches in hours.items()}
     windows = []
-    midnight = cast.replace(hour=0, minute=0, second=0, microsecond=0)
-    for day in range(int(AHEAD / 24)):
-        date = midnight + dt.timedelta(days=day)
-        for stretch in hours.get(DAYS[date.weekday()], []):
-            start, end = (dt.time.fromisoformat(part.strip()) for part in stretch.split("-"))
-            windows.append(
-                tuple(_hours(date.replace(hour=at.hour, minute=at.minute)) for at in (start, end))
-            )
+    for number in range(int(AHEAD / 24)):
+        date = cast.date() + dt.timedelta(days=number)
+        for stretch in week.get(DAYS[date.weekday()], []):
+            start, end = (_hours(dt.datetime.combine(date, at, cast.tzinfo)) for at in stretch)
+            if end > start:  # else the clocks jump over it
+                windows.append((start, end))
     return Shifts(windows)
+
+
+def _stretch(text: str) -> tuple[dt.time, dt.time]:
+    try:
+        start, end = (dt.time.fromisoformat(part.strip()) for part in text.split("-"))
+    except ValueError:
+        raise BadFile(f"hours: {text!r} is not a stretch such as '07:00-12:00'") from None
+    if end <= start:
+        raise BadFile(f"hours: {text!r} must end after it starts")
+    return start, end

@@ -42,15 +42,18 @@ def read_table(path: Path) -> Table:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise BadFile(f"{path}: {error}") from None
-    rows = list(csv.DictReader(text.splitlines(), skipinitialspace=True))
-    columns = {name.strip().lower(): name for name in (rows[0] if rows else {}) if name}
-    _refuse_columns(path, rows, columns)
+    reader = csv.DictReader(text.splitlines(), skipinitialspace=True)
+    rows = [(reader.line_num, row) for row in reader]
+    columns = {name.strip().lower(): name for name in reader.fieldnames or [] if name}
+    _refuse_columns(path, columns, empty=not rows)
     clock = "time" if "time" in columns else "hours"
     degrees = "celsius" if "celsius" in columns else "fahrenheit"
     absolute: list[float] = []
     celsius: list[float] = []
     labels: list[str] = []
-    for number, row in enumerate(rows, start=2):
+    for number, row in rows:
+        if None in row:
+            raise BadFile(f"{path}, row {number}: more values than the header has columns")
         label = (row[columns[clock]] or "").strip()
         absolute.append(_hours(path, number, label, clock))
         celsius.append(_celsius(path, number, (row[columns[degrees]] or "").strip(), degrees))
@@ -60,8 +63,8 @@ def read_table(path: Path) -> Table:
     return Table([moment - absolute[0] for moment in absolute], celsius, labels)
 
 
-def _refuse_columns(path: Path, rows: list[dict[str, Any]], columns: dict[str, str]) -> None:
-    if not rows:
+def _refuse_columns(path: Path, columns: dict[str, str], *, empty: bool) -> None:
+    if empty:
         raise BadFile(f"{path}: no rows below a header line such as 'time,celsius'")
     unknown = sorted(set(columns) - KNOWN)
     if unknown:

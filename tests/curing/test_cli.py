@@ -48,6 +48,45 @@ def test_a_daylight_saving_night_counts_its_real_hours(tmp_path: Path, capsys) -
     assert json.loads(capsys.readouterr().out)["rows"][-1]["equivalent_age"] == 11.0
 
 
+def test_a_night_the_clocks_go_back_is_an_hour_longer(tmp_path: Path, capsys) -> None:
+    """18:00 to 6:00 over the autumn change in New York are 13 hours; 1:30 comes twice."""
+    file = write(
+        tmp_path,
+        "time,celsius\n2026-10-31T18:00:00-04:00,20\n2026-11-01T01:30:00-04:00,20\n"
+        "2026-11-01T01:30:00-05:00,20\n2026-11-01T06:00:00-05:00,20\n",
+    )
+    main(["age", file, "--json"])
+    rows = json.loads(capsys.readouterr().out)["rows"]
+
+    assert [row["equivalent_age"] for row in rows] == [0.0, 7.5, 8.5, 13.0]
+    assert rows[-1]["temperature_time_factor"] == 260.0
+
+
+def test_a_case_over_a_night_the_clocks_change_keeps_elapsed_hours(tmp_path: Path, capsys) -> None:
+    """Cast on Saturday 18:00 before the spring change: 16 elapsed hours later it is 11:00, and on
+    Monday work starts at 7:00 of the new clock."""
+    text = """
+        cast = 2026-03-07T18:00:00-05:00
+        zone = "America/New_York"
+        [air]
+        planned_celsius = 20.0
+        [hours]
+        mon = ["07:00-15:00"]
+        [[steps]]
+        key = "cast"
+        name = "cast"
+        [[steps]]
+        key = "demold"
+        name = "demold"
+        since_cast_hours = 16.0
+    """
+    main(["timeline", write(tmp_path, text, "case.toml"), "--json"])
+    demold = json.loads(capsys.readouterr().out)[1]
+
+    assert demold["earliest"] == "2026-03-08T11:00:00-04:00"
+    assert demold["workable"] == "2026-03-09T07:00:00-04:00"
+
+
 def test_fahrenheit_is_converted(tmp_path: Path, capsys) -> None:
     file = write(tmp_path, "hours,fahrenheit\n0,68\n5,68\n")
     main(["age", file, "--json"])
@@ -66,6 +105,7 @@ def test_fahrenheit_is_converted(tmp_path: Path, capsys) -> None:
         ("hours,celsius\n0,warm\n", "row 2: 'warm' is not a temperature"),
         ("hours,celsius\n0,480\n", "is the unit right"),
         ("hours,celsius\n0,nan\n", "not a temperature"),
+        ("hours,celsius\n0,20\n\n1,20,5\n", "row 4: more values than the header"),
         ("hours\n0\n", "one of the columns 'celsius'"),
         ("hours,time,celsius\n0,0,1\n", "one of the columns 'time'"),
     ],
@@ -113,6 +153,10 @@ def test_the_example_case_as_json(capsys) -> None:
         (("planned_celsius = 19.0", ""), "planned_celsius is missing"),
         (("[mix]", "[mix"), "case.toml"),
         (("su = 62.05", "su = -1"), "su must be"),
+        (('zone = "America/Chicago"', 'zone = "Mars/Olympus"'), "no time zone 'Mars/Olympus'"),
+        (('"07:00-12:00"', '"12:00-07:00"'), "must end after it starts"),
+        (('"07:00-12:00"', '"seven to noon"'), "not a stretch"),
+        (("[done]\ncast", "[done]\ncasting"), "no step has the key casting"),
     ],
 )
 def test_a_faulty_case_is_named(tmp_path: Path, capsys, change, message) -> None:
