@@ -129,9 +129,10 @@ def change_self(*, person_id: int, version: int, name: str, language: str) -> Pe
 
 def change_person(*, person_id: int, version: int, name: str, role: str, warned: bool) -> Person:
     with transaction.atomic():
+        owners = _locked_owners()
         person = _locked(person_id, version)
-        if person.role == Role.OWNER and role != Role.OWNER:
-            _leaves_an_owner(person)
+        if role != Role.OWNER:
+            _refuse_last_owner(person, owners)
         person.name, person.role, person.warned = name, role, warned
         return _saved(person, "name", "role", "warned")
 
@@ -141,9 +142,9 @@ def remove(*, person_id: int, by: Person) -> Person:
     """They can't sign in and their sessions end; what they marked stays with their name."""
     if person_id == by.pk:
         raise Refused(_("You can't remove yourself. Another owner can."))
+    owners = _locked_owners()
     person = _locked(person_id, None)
-    if person.role == Role.OWNER:
-        _leaves_an_owner(person)
+    _refuse_last_owner(person, owners)
     person.is_active = False
     open_invitations().filter(email=person.email).update(withdrawn_at=timezone.now())
     return _saved(person, "is_active")
@@ -156,10 +157,14 @@ def bring_back(*, person_id: int) -> Person:
     return _saved(person, "is_active")
 
 
-def _leaves_an_owner(person: Person) -> None:
-    # All owners are locked, so that two owners can't demote each other in the same moment.
+def _locked_owners() -> set[int]:
+    # All of them, before the person and in one order: two owners may demote each other at once.
     owners = Person.objects.select_for_update().filter(role=Role.OWNER, is_active=True)
-    if not [owner for owner in owners if owner.pk != person.pk]:
+    return set(owners.order_by("pk").values_list("pk", flat=True))
+
+
+def _refuse_last_owner(person: Person, owners: set[int]) -> None:
+    if owners == {person.pk}:
         raise Refused(
             _("%(name)s is the last owner. Make somebody else an owner first.")
             % {"name": person.name},
