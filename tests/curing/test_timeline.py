@@ -213,6 +213,29 @@ def test_the_latest_cast_meets_the_deadline_and_a_later_shift_does_not() -> None
     assert ready_at(following) > deadline
 
 
+def test_the_latest_cast_leaves_the_shift_time_for_the_work() -> None:
+    arguments = case()
+    del arguments["cast"]
+    free, worked = (
+        latest_cast(24 * 16 + 15.0, ready_key="deliver", not_before=8.0, cast_labour=h, **arguments)
+        for h in (0.0, 3.0)
+    )
+
+    assert worked <= free
+    assert arguments["shifts"].first_fit(worked, 3.0)[0] == pytest.approx(worked)
+
+
+def test_a_coat_with_a_late_floor_of_its_own_holds_the_coat_before_it_back() -> None:
+    """Coat 2 may not go on before 200 h: coat 1 waits, so that it can follow in its window."""
+    second = replace(COATS[1], since_cast_hours=200.0)
+    milestones = by_key(steps=[CAST, DEMOLD, COATS[0], second, DELIVER])
+    gap = milestones["seal-2"].workable - milestones["seal-1"].finish
+
+    assert milestones["seal-1"].note.startswith("held back")
+    assert milestones["seal-2"].note == ""
+    assert 4.0 <= gap <= 24.0
+
+
 def test_there_may_be_no_cast_that_meets_a_deadline() -> None:
     arguments = case()
     del arguments["cast"]
