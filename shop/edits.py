@@ -52,7 +52,8 @@ class Versioned:
         if name == "seen" and "seen" not in self.initial:  # type: ignore[attr-defined]
             # Only now do the fields know the shop's units.
             self.initial["seen"] = json.dumps(self._texts({}))  # type: ignore[attr-defined]
-        return super().__getitem__(name)  # type: ignore[misc,no-any-return]
+        field: forms.BoundField = super().__getitem__(name)  # type: ignore[misc]
+        return field
 
     @property
     def own_version(self) -> int:

@@ -107,7 +107,7 @@ def save_piece(
     try:
         with transaction.atomic():
             job = _open_job(job_id)
-            lock_batches_of(job.pieces.filter(pk=piece_id))
+            lock_batches_of(job.pieces.filter(pk__in=[piece_id] if piece_id else []))
             piece = _locked(Piece, piece_id, version) if piece_id else Piece(job=job)
             if piece.pk:
                 _refuse_reworking(piece, values)
