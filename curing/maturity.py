@@ -32,11 +32,13 @@ def checked(hours: ArrayLike, celsius: ArrayLike) -> tuple[Array, Array]:
     Raises
     ------
     ValueError
-        Lengths differ, values are not finite, hours run back, or a temperature lies below
-        absolute zero.
+        No readings, lengths that differ, values that are not finite, hours that run back, or a
+        temperature below absolute zero.
     """
     times = np.atleast_1d(np.asarray(hours, dtype=float))
     temperatures = np.atleast_1d(np.asarray(celsius, dtype=float))
+    if not times.size:
+        raise ValueError("there are no readings")
     if times.ndim != 1 or times.shape != temperatures.shape:
         raise ValueError(
             f"hours and celsius must be of one length, got {times.shape} and {temperatures.shape}"

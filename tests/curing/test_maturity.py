@@ -129,6 +129,7 @@ def test_a_year_of_minutes_agrees_with_a_plain_loop() -> None:
     [
         ([0, 2, 1], [20, 20, 20], "run back after position 1"),
         ([0, 1], [20], "one length"),
+        ([], [], "no readings"),
         ([0, float("nan")], [20, 20], "finite"),
         ([0, 1], [20, float("inf")], "finite"),
         ([0, 1], [20, -300], "absolute zero"),
