@@ -12,11 +12,12 @@ from dataclasses import dataclass
 from django.utils import timezone
 
 from jobs.board.labels import Label, Word, placed, screens_for
-from jobs.board.tone import Band, bands, colour, level_at
+from jobs.board.tone import Band, bands, level_at
 from jobs.board.week import Week
 from jobs.board.words import clock_words, promise_words, step_words
 from jobs.models import PromiseState
 from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook
+from jobs.services.tone import colour
 from shop.models import StepKind
 
 FLAG_TOP, FLAG_HEIGHT = 2.0, 20.0

@@ -1,4 +1,4 @@
-"""The material's tone: concrete is dark while wet and goes pale as it cures and dries."""
+"""The material's tone laid along the week."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from itertools import pairwise
 
 from jobs.board.week import Week
 from jobs.services.outlook import Tone
+from jobs.services.tone import colour
 
-WET, DRY = (0x4A, 0x4E, 0x4D), (0xD6, 0xD2, 0xC8)
 # Neighbours overlap by this much, or the screen shows hair lines between them.
 OVERLAP = 0.12
 
@@ -22,12 +22,6 @@ class Band:
     x: float
     width: float
     fill: str
-
-
-def colour(level: float) -> str:
-    level = min(1.0, max(0.0, level))
-    parts = (round(wet + level * (dry - wet)) for wet, dry in zip(WET, DRY, strict=True))
-    return "#" + "".join(f"{part:02x}" for part in parts)
 
 
 def level_at(tones: Sequence[Tone], moment: dt.datetime) -> float | None:
