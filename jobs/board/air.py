@@ -20,7 +20,7 @@ Floats = npt.NDArray[np.float64]
 
 EVERY_HOURS = 1 / 3
 # The drawing's own box; it is stretched to the screen's width, its strokes are not.
-BOX_WIDTH, HEIGHT, MARGIN = 1000.0, 64.0, 15.0
+BOX_WIDTH, HEIGHT, MARGIN = 1000.0, 42.0, 12.0
 LEAST_SPAN = 6.0  # K; a steady room's line does not tremble over the full height
 
 
@@ -62,6 +62,7 @@ class RoomAir:
     last_measured: dt.datetime | None
     holes: list[tuple[dt.datetime, dt.datetime]]
     days: list[DayAir]
+    height: float = HEIGHT
 
     @property
     def basis(self) -> str:
@@ -172,7 +173,7 @@ def _extreme(place: int, celsius: Floats, paper: Paper, *, below: bool) -> Extre
     return Extreme(
         x=round(x, 2),
         y=round(y, 1),
-        text_y=round(y + 13 if below else y - 5, 1),
+        text_y=round(y + 11 if below else y - 3.5, 1),
         text=words(value, "temperature", paper.shop),
         anchor="start" if x < 12 else "end" if x > 88 else "middle",
     )

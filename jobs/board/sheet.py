@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db.models import OuterRef, Subquery
@@ -14,18 +14,18 @@ from jobs.board.days import Day, Stretch, fill, week_days
 from jobs.board.detail import Detail, detail_of
 from jobs.board.drawing import JobLine, job_line, swatches, touches
 from jobs.board.filters import Filters, chosen
+from jobs.board.standing import Standing, Uncast, silent, standing, uncast
 from jobs.board.week import NoSuchWeek, Week, read_week, week_of
 from jobs.board.words import summary
 from jobs.board.work import casts_of, installs_of
-from jobs.models import Flag, PromiseState
-from jobs.services.outlook import JobOutlook, PieceOutlook
+from jobs.models import PromiseState
+from jobs.services.outlook import JobOutlook
 from jobs.services.readiness import open_outlooks
 from shop.models import Change, Person, Reading, Room, Shop
 from shop.services.climate import climates
 
 # As far back as the expected air still remembers how the last readings sat from the plan.
 REMEMBERED = dt.timedelta(days=8)
-NEVER = dt.datetime.max.replace(tzinfo=dt.UTC)
 
 
 @dataclass(frozen=True)
@@ -34,29 +34,6 @@ class StateChoice:
     label: str
     count: int
     chosen: bool
-
-
-@dataclass(frozen=True)
-class Silent:
-    """A room whose readings have stopped."""
-
-    room: str
-    since: dt.datetime
-    hours: float
-
-
-@dataclass(frozen=True)
-class Uncast:
-    """A job with pieces that no cast is set for, or whose cast was to be made already."""
-
-    outlook: JobOutlook
-    pieces: list[PieceOutlook]
-    latest: dt.datetime | None
-    late: bool
-
-    @property
-    def query(self) -> str:
-        return "&".join(f"pieces={piece.piece_id}" for piece in self.pieces)
 
 
 @dataclass(frozen=True)
@@ -72,10 +49,8 @@ class Sheet:
     lines: list[JobLine]
     elsewhere: list[JobOutlook]
     uncast: list[Uncast]
-    overdue: list[Uncast]
+    standing: list[Standing]
     summary: str
-    flags: list[Flag]
-    silent: list[Silent]
     states: list[StateChoice]
     rooms: list[Room]
     people: list[Person]
@@ -128,7 +103,7 @@ def sheet(shop: Shop, filters: Filters, now: dt.datetime) -> Sheet:
     week, trouble = _week(filters, now, shop)
     outlooks = open_outlooks()
     shown = chosen(outlooks, filters)
-    here = [outlook for outlook in shown if touches(outlook, week)]
+    here = [outlook for outlook in sorted(shown, key=urgency) if touches(outlook, week)]
     rooms = list(_rooms_with_last_reading())
     days, nights = week_days(week, shop, now)
     waiting = {p.piece_id for o in outlooks for p in o.pieces if p.cast_at is None}
@@ -145,10 +120,8 @@ def sheet(shop: Shop, filters: Filters, now: dt.datetime) -> Sheet:
         lines=[job_line(outlook, week, now) for outlook in here],
         elsewhere=[outlook for outlook in shown if outlook not in here],
         uncast=uncast(shown),
-        overdue=overdue(shown, now),
+        standing=standing(shown, silent(rooms, shop, now), now),
         summary=summary(outlooks),
-        flags=list(Flag.objects.filter(cleared_at=None).select_related("job")),
-        silent=silent(rooms, shop, now),
         states=state_choices(outlooks, filters),
         rooms=rooms,
         people=list(Person.objects.filter(is_active=True)),
@@ -157,6 +130,13 @@ def sheet(shop: Shop, filters: Filters, now: dt.datetime) -> Sheet:
         edition=shop.edition,
         any_job=bool(outlooks),
         changing=Change.objects.exists(),
+    )
+
+
+def urgency(outlook: JobOutlook) -> int:
+    """Short and tight promises come first, what has left the shop comes last."""
+    return {PromiseState.SHORT: 0, PromiseState.TIGHT: 1, PromiseState.KEPT: 3}.get(
+        PromiseState(outlook.state), 2
     )
 
 
@@ -179,39 +159,6 @@ def _airs(rooms: Sequence[Room], week: Week, now: dt.datetime, shop: Shop) -> li
     until = week.ends + dt.timedelta(hours=shop.stale_after_hours)
     found = climates(rooms, since=since, until=until, now=now, shop=shop)
     return room_airs(rooms, found, week, now=now, shop=shop)
-
-
-def silent(rooms: Sequence[Room], shop: Shop, now: dt.datetime) -> list[Silent]:
-    limit = dt.timedelta(hours=shop.stale_after_hours)
-    heard = ((room.name, getattr(room, "last_reading", None)) for room in rooms)
-    return [
-        Silent(name, last, (now - last).total_seconds() / 3600)
-        for name, last in heard
-        if last is not None and now - last > limit
-    ]
-
-
-def uncast(outlooks: Sequence[JobOutlook]) -> list[Uncast]:
-    """Too late first, then the soonest; without a promise last."""
-    found = [_uncast(outlook, lambda piece: piece.cast_planned is None) for outlook in outlooks]
-    kept = [entry for entry in found if entry.pieces]
-    return sorted(kept, key=lambda entry: (not entry.late, entry.latest or NEVER))
-
-
-def overdue(outlooks: Sequence[JobOutlook], now: dt.datetime) -> list[Uncast]:
-    """Jobs whose cast was set for a time that has passed, without a mark that it was made."""
-    found = [
-        _uncast(outlook, lambda piece: bool(piece.cast_planned and piece.cast_planned < now))
-        for outlook in outlooks
-    ]
-    return [entry for entry in found if entry.pieces]
-
-
-def _uncast(outlook: JobOutlook, wanted: Callable[[PieceOutlook], bool]) -> Uncast:
-    pieces = [p for p in outlook.pieces if p.cast_at is None and wanted(p)]
-    latest = min((p.latest_cast for p in pieces if p.latest_cast), default=None)
-    late = bool(outlook.promised_at) and any(p.latest_cast is None for p in pieces)
-    return Uncast(outlook=outlook, pieces=pieces, latest=None if late else latest, late=late)
 
 
 def state_choices(outlooks: Sequence[JobOutlook], filters: Filters) -> list[StateChoice]:

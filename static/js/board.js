@@ -31,5 +31,9 @@
   document.addEventListener("htmx:timeout", lost);
   document.addEventListener("htmx:responseError", lost);
   document.addEventListener("htmx:afterOnLoad", (event) => { if (event.detail.xhr.status < 400) { lostAt = null; say(); } });
+  // On paper nothing can be opened: what stands against the week is printed with all its reasons.
+  let opened = null;
+  window.addEventListener("beforeprint", () => { opened = document.querySelector("#standing-others:not([open])"); if (opened) opened.open = true; });
+  window.addEventListener("afterprint", () => { if (opened) opened.open = false; });
   document.documentElement.classList.add("scripted");
 })();
