@@ -100,6 +100,10 @@ class CastForm(PlanForm):
         return super().spoken(name)
 
     @property
+    def pieces_chosen(self) -> list[Piece]:
+        return [self.waiting[str(key)] for key in self.cleaned_data["pieces"]]
+
+    @property
     def chosen(self) -> set[str]:
         raw = self["pieces"].value() or ()
         return {str(key) for key in raw}

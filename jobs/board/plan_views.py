@@ -277,7 +277,21 @@ def _install_page(
 
 
 def _shown(form: PlanForm, effects: list[Effect] | None) -> dict[str, Any]:
-    return {"effects": effects, "warning": outside_hours(form) if effects else ""}
+    refusal = _refusal(form) if effects else ""
+    warning = outside_hours(form) if effects and not refusal else ""
+    return {"effects": effects, "warning": warning, "refusal": refusal}
+
+
+def _refusal(form: PlanForm) -> str:
+    """What saving would say against it, told while it can still be changed."""
+    try:
+        if isinstance(form, CastForm):
+            casting.refuse_bad_cast(form.pieces_chosen, form.moment)
+        else:
+            casting.refuse_bad_install(form.moment)
+    except Refused as error:
+        return error.message
+    return ""
 
 
 def _effect_part(request: ShopRequest, form: PlanForm, effects: list[Effect]) -> HttpResponse:

@@ -25,9 +25,14 @@ __all__ = [
     "cast_effect",
     "install_effect",
     "plan_cast",
+    "refuse_bad_cast",
+    "refuse_bad_install",
     "set_install",
     "waiting_pieces",
 ]
+
+# As long as somebody takes from choosing the present moment to saving it.
+JUST_NOW = dt.timedelta(minutes=5)
 
 
 def waiting_pieces() -> list[Piece]:
@@ -59,7 +64,7 @@ def plan_cast(
         batch = _batch_to_change(batch_id, version)
         pieces = _castable(piece_ids)
         room = _room(room_id)
-        _refuse_bad_cast(pieces, planned_for, now)
+        refuse_bad_cast(pieces, planned_for, now)
         if batch is None:
             batch = Batch(mix=pieces[0].mix)
         batch.mix, batch.room, batch.planned_for = pieces[0].mix, room, planned_for
@@ -129,8 +134,12 @@ def _room(room_id: int) -> Room:
     return room
 
 
-def _refuse_bad_cast(pieces: Sequence[Piece], planned_for: dt.datetime, now: dt.datetime) -> None:
-    if planned_for < now - dt.timedelta(minutes=5):
+def refuse_bad_cast(
+    pieces: Sequence[Piece], planned_for: dt.datetime, now: dt.datetime | None = None
+) -> None:
+    """What saving refuses of a time for these pieces, to be asked before anybody saves, too."""
+    now = now or timezone.now()
+    if planned_for < now - JUST_NOW:
         raise Refused(
             "This casting time has passed. If the pieces are cast, mark them on the floor; "
             "else choose a time to come.",
@@ -190,9 +199,7 @@ def set_install(
     now: dt.datetime | None = None,
 ) -> InstallDate:
     """`version` is that of the install date the person saw; None if they saw none."""
-    now = now or timezone.now()
-    if starts_at < now - dt.timedelta(minutes=5):
-        raise Refused("This time has passed. Choose one to come.", field="starts_at")
+    refuse_bad_install(starts_at, now)
     with transaction.atomic():
         job = Job.objects.select_for_update().filter(pk=job_id).first()
         if job is None:
@@ -206,6 +213,11 @@ def set_install(
         install.save()
         note_change(f"install of {job.number}")
     return install
+
+
+def refuse_bad_install(starts_at: dt.datetime, now: dt.datetime | None = None) -> None:
+    if starts_at < (now or timezone.now()) - JUST_NOW:
+        raise Refused("This time has passed. Choose one to come.", field="starts_at")
 
 
 def _refuse_moved_install(install: InstallDate | None, version: int | None) -> None:

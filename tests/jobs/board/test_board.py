@@ -75,6 +75,31 @@ def test_a_standing_flag_says_since_when_and_why(as_owner) -> None:
     assert "since Wed 18 Mar 09:00" in page
 
 
+def test_short_promises_come_first_and_what_has_left_comes_last(as_owner) -> None:
+    left = cast_job("216", promised_on=dt.date(2026, 3, 19))
+    factories.make_mark(left, "deliver", NOW - HOUR)
+    cast_job("217", promised_on=dt.date(2026, 4, 10))
+    cast_job("218", promised_on=dt.date(2026, 3, 20))
+
+    page = week(as_owner)
+
+    lines = page.context["sheet"].lines
+    assert [line.outlook.number for line in lines] == ["218", "217", "216"]
+    assert "Short and tight promises first, then by the day promised." in text_of(page)
+
+
+def test_the_shortest_promise_is_told_first_and_the_others_by_name(as_owner) -> None:
+    for number, day in (("217", 24), ("218", 19)):
+        cast_job(number, promised_on=dt.date(2026, 3, day))
+
+    page = text_of(week(as_owner))
+
+    first, others = page.split('id="standing-others"')
+    assert "<strong>218</strong>" in first
+    assert "<strong>217</strong>" not in first
+    assert '<b class="number">217</b>' in others.split("</summary>")[0]
+
+
 def test_a_room_that_fell_silent_is_named(as_owner) -> None:
     room = factories.make_room("Cold end")
     factories.make_readings(room, NOW - 10 * HOUR, 4)

@@ -82,6 +82,25 @@ def test_a_cast_outside_working_hours_is_warned_of_and_saved(as_owner, piece) ->
     assert Batch.objects.count() == 1
 
 
+@pytest.mark.parametrize(
+    ("day", "message"),
+    [
+        ("2026-03-17", "This casting time has passed."),
+        ("2026-04-13", "217-A would be cast after it is promised (Fri 10 Apr 15:00)."),
+    ],
+)
+def test_what_saving_would_refuse_is_told_with_the_effect(as_owner, piece, day, message) -> None:
+    asked = sent(piece, day=day, clock="21:00")
+
+    part = text_of(as_owner.post("/board/casts/effect/", asked))
+    page = text_of(as_owner.post(NEW, asked | {"show": "1"}))
+
+    for shown in (part, page):
+        assert "It can't be saved like this." in shown
+        assert message in shown
+        assert "It can be saved all the same" not in shown
+
+
 def test_two_mixes_are_no_one_cast(as_owner, piece) -> None:
     dark = factories.make_piece(factories.make_job("218"), mix=factories.make_mix(name="Charcoal"))
 
