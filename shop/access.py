@@ -70,7 +70,9 @@ def to_sign_in(request: HttpRequest) -> HttpResponseBase:
         response = HttpResponse(status=204)
         response["HX-Refresh"] = "true"
         return response
-    return redirect_to_login(request.get_full_path())
+    # What only takes a POST cannot be opened afterwards: that leads to the person's own door.
+    onward = request.get_full_path() if request.method in {"GET", "HEAD"} else "/"
+    return redirect_to_login(onward)
 
 
 def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:

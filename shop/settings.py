@@ -54,6 +54,7 @@ MIDDLEWARE = [
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
+    "shop.middleware.BodyLimit",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -128,8 +129,8 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_LOCKOUT_TEMPLATE = "account/locked.html"
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
-# Behind a proxy of one's own the client's address is the last one that proxy wrote.
-AXES_IPWARE_PROXY_COUNT = env.number("CUREWRIGHT_PROXIES", 0)
+AXES_CLIENT_IP_CALLABLE = "shop.http.client_address"
+CUREWRIGHT_PROXIES = env.number("CUREWRIGHT_PROXIES", 0)
 
 LANGUAGE_CODE = "en-us"
 LANGUAGES = [("en", "English"), ("es", "Español")]
@@ -176,7 +177,7 @@ SECURE_REDIRECT_EXEMPT = [r"^health/?$"]
 SECURE_HSTS_SECONDS = 31536000 if BEHIND_TLS else 0
 # What the other names of the shop's domain do is not this app's to decide.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
-if env.number("CUREWRIGHT_PROXIES", 0):
+if CUREWRIGHT_PROXIES:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 EMAIL_URL = env.text("CUREWRIGHT_SMTP", "" if DEMO or DEBUG else None)
@@ -212,7 +213,19 @@ LOGGING: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"no-tokens": {"()": "shop.logs.WithoutTokens"}},
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": "line",
+            "filters": ["no-tokens"],
+        }
+    },
     "root": {"handlers": ["console"], "level": "WARNING"},
-    "loggers": {"curewright": {"level": LOG_LEVEL}, "celery": {"level": LOG_LEVEL}},
+    "loggers": {
+        "curewright": {"level": LOG_LEVEL},
+        "celery": {"level": LOG_LEVEL},
+        # Written only where the server is asked for it, and then through the filter, too.
+        "gunicorn.access": {"level": "INFO", "handlers": ["console"], "propagate": False},
+    },
 }

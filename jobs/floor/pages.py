@@ -35,7 +35,9 @@ class RecordLine:
 
 
 def piece_or_404(code: str) -> Piece:
-    piece = Piece.objects.select_related("job", "room").filter(code__iexact=code).first()
+    known = Piece.objects.select_related("job", "room")
+    # No database takes a zero byte for text.
+    piece = None if "\x00" in code else known.filter(code__iexact=code).first()
     if piece is None:
         raise Http404
     return piece

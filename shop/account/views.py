@@ -50,7 +50,8 @@ def _local(request: HttpRequest) -> str:
     """Where to go after signing in: only ever a page of this app."""
     onward = request.POST.get("next") or request.GET.get("next") or ""
     hosts = {request.get_host()}
-    if url_has_allowed_host_and_scheme(onward, hosts, require_https=request.is_secure()):
+    ours = url_has_allowed_host_and_scheme(onward, hosts, require_https=request.is_secure())
+    if ours and onward.startswith("/"):  # else it would pass for the name of a view
         return onward
     return "home"
 

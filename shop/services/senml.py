@@ -82,8 +82,16 @@ def _decoded(body: bytes) -> Any:
     def no_number(name: str) -> NoReturn:
         raise BadPack(f"{name} is not a number in JSON.")
 
+    def no_label_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        record = dict(pairs)
+        if len(record) < len(pairs):
+            raise BadPack("A label stands twice in one record, so one of its values is wrong.")
+        return record
+
     try:
-        return json.loads(body.decode("utf-8"), parse_constant=no_number)
+        return json.loads(
+            body.decode("utf-8"), parse_constant=no_number, object_pairs_hook=no_label_twice
+        )
     except BadPack:
         raise
     except UnicodeDecodeError:

@@ -50,6 +50,21 @@ def test_nobody_is_sent_elsewhere(client: Client, person: Person, onward: str) -
     assert try_in(client, next=onward)["Location"] == reverse("home")
 
 
+@pytest.mark.parametrize("onward", ["people", "no-such-view", "sign-out", "", "\x00"])
+def test_what_is_no_address_leads_to_ones_own_door(
+    client: Client, person: Person, onward: str
+) -> None:
+    assert try_in(client, next=onward)["Location"] == reverse("home")
+
+
+def test_who_was_signed_out_while_sending_is_not_led_to_a_page_that_only_takes_a_post(
+    client: Client, person: Person
+) -> None:
+    shown = client.get(client.post(reverse("floor-hold", args=["217-A"]))["Location"])
+    answer = client.post(SIGN_IN, typed(shown, email="rosa@example.com", password=PASSWORD))
+    assert client.get(answer["Location"], follow=True).status_code == 200
+
+
 def test_an_unknown_address_and_a_wrong_password_read_the_same(
     client: Client, person: Person
 ) -> None:

@@ -125,6 +125,7 @@ def test_a_bad_record_is_named_with_its_place(record: Any, reason: str) -> None:
         (b"{", "not JSON"),
         (b"\xff\xfe", "not UTF-8"),
         (b'[{"n":"a","v":NaN}]', "NaN"),
+        (b'[{"n":"a","v":18,"v":19}]', "twice"),
         (b'[{"n":"a","v":1e999}]', "finite"),
         (b"[" * 100_000, "nested too deeply"),
         (b"{}", "array"),
