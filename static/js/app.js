@@ -4,6 +4,15 @@
   const trouble = () => document.getElementById("trouble");
   const say = (text) => { const box = trouble(); if (box) { box.textContent = text; box.hidden = !text; } };
   const quiet = (event) => event.detail.elt && event.detail.elt.hasAttribute("data-quiet");
+  // The pages a phone keeps for times without signal are one person's: they go at sign-out, and
+  // where a page is nobody's or another person's (a session ended, somebody else signed in).
+  const forget = () => window.caches && window.caches.delete("floor");
+  async function forgetAnothers() {
+    const store = window.caches && (await window.caches.has("floor")) && (await window.caches.open("floor"));
+    const kept = store && (await store.match("/floor/whose"));
+    if (kept && (await kept.text()) !== document.body.dataset.person) forget();
+  }
+  forgetAnothers().catch(() => {});
   document.addEventListener("htmx:beforeSwap", (event) => {
     // Forms answer 409 or 422 with themselves: what was typed and what is wrong with it.
     if ([409, 422].includes(event.detail.xhr.status)) { event.detail.shouldSwap = true; event.detail.isError = false; }
@@ -24,8 +33,7 @@
     if (event.target.closest("[data-print]")) window.print();
   });
   document.addEventListener("submit", (event) => {
-    // The pages a phone keeps for times without signal are one person's: they go at sign-out.
-    if (event.target.action.endsWith("/sign-out/") && window.caches) window.caches.delete("floor");
+    if (/\/(sign-out|join)\//.test(event.target.action)) forget();
     const question = event.target.dataset.ask;
     if (question && !window.confirm(question)) { event.preventDefault(); event.stopImmediatePropagation(); }
   }, true);
