@@ -260,8 +260,15 @@ def prepare(form: Any, shop: Shop) -> None:
     form.shop = shop
     form.label_suffix = ""
     for field in form.fields.values():
+        field.label = in_own_degrees(field.label, shop)
+        field.help_text = in_own_degrees(field.help_text, shop)
         if hasattr(field, "meet"):
             field.meet(shop)
+
+
+def in_own_degrees(text: Any, shop: Shop) -> Any:
+    """Words that name the warmth of a standard say it in the degrees the shop reads."""
+    return str(text) % {"warmth": measures.warmth(shop)} if "%(warmth)s" in str(text) else text
 
 
 def keep_untouched(form: Any, cleaned: dict[str, Any]) -> dict[str, Any]:

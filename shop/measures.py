@@ -83,6 +83,11 @@ def sign(kind: str, shop: Shop) -> str:
     return MEASURES[kind].face(shop)[1]
 
 
+def warmth(shop: Shop, celsius: float = 20.0) -> str:
+    """A standard's whole degree in the shop's own: '68 °F' where the law says 20 °C."""
+    return f"{shown(celsius, 'temperature', shop):.0f} {sign('temperature', shop)}"
+
+
 def read(text: str, kind: str, shop: Shop) -> float:
     """SI from what somebody typed: '58', '58 °F', '14,5 C'. Without a unit, the shop's own."""
     match = NUMBER.match(text)

@@ -70,8 +70,11 @@ CRITERION_WORDS = {
     "sealing air": gettext_lazy("Air that fits the sealer"),
 }
 
+# A sealer's data sheet counts its hours at this warmth, equivalent age at 20 °C.
+SEALER_CELSIUS = 23.0
+
 BASIS_WORDS = {
-    "equivalent age": gettext_lazy("Route says %(needed)s at 20 °C (68 °F)."),
+    "equivalent age": gettext_lazy("Route says %(needed)s at %(warmth)s."),
     "clock floor": gettext_lazy("Route says %(needed)s after casting."),
     "step wait": gettext_lazy("Route says %(needed)s after the step before."),
     "drying": gettext_lazy(
@@ -79,7 +82,7 @@ BASIS_WORDS = {
     ),
     "concrete age": gettext_lazy("Sealer, as the shop entered it: %(needed)s after casting."),
     "recoat wait": gettext_lazy("Sealer, as the shop entered it: %(needed)s after the last coat."),
-    "sealer cure": gettext_lazy("Sealer, as the shop entered it: %(needed)s at 23 °C (73 °F)."),
+    "sealer cure": gettext_lazy("Sealer, as the shop entered it: %(needed)s at %(warmth)s."),
     "crew hours": gettext_lazy("Nobody is on shift before."),
     "install date": gettext_lazy("The day that is set with the site."),
     "sealing air": gettext_lazy("The room's air is expected to fit the sealer from then on."),
@@ -181,7 +184,8 @@ def basis(wait: WaitOutlook, piece: PieceOutlook, looker: Looker) -> str:
         return _strength_basis(wait, piece, looker)
     if wait.criterion not in BASIS_WORDS:
         return ""
-    return str(BASIS_WORDS[wait.criterion]) % {"needed": hours(wait.needed)}
+    warmth = measures.warmth(looker.shop, SEALER_CELSIUS if wait.criterion == "sealer cure" else 20)
+    return str(BASIS_WORDS[wait.criterion]) % {"needed": hours(wait.needed), "warmth": warmth}
 
 
 def _strength_basis(wait: WaitOutlook, piece: PieceOutlook, looker: Looker) -> str:

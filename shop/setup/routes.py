@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
@@ -67,9 +68,15 @@ def route(request: ShopRequest, route_id: int) -> HttpResponse:
         form=RouteForm(posted(request), shop=request.shop, instance=instance),
         save=save,
         template="setup/route.html",
-        context={"route_id": route_id, "name": name, "rows": _step_rows(instance)},
+        context={"route_id": route_id, "name": name} | _steps_shown(instance),
         done=lambda route: pages.saved(request, _("The route is saved."), "route", route_id),
     )
+
+
+def _steps_shown(route: Route) -> dict[str, Any]:
+    rows = _step_rows(route)
+    marked = [row.step.name for row in rows if row.marked]
+    return {"rows": rows, "marked": marked, "all_marked": len(marked) == len(rows)}
 
 
 def _step_rows(route: Route) -> list[StepRow]:

@@ -29,7 +29,7 @@ class MixForm(ShopModelForm):
         label=lazy("Rate k (hyperbolic)"), unit="1/h", min_value=1e-5, max_value=10
     )
     setting_hours = hours(
-        lazy("Setting time t0 (hyperbolic)"), greatest=72, help_text=lazy("Hours at 20 °C.")
+        lazy("Setting time t0 (hyperbolic)"), greatest=72, help_text=lazy("Hours at %(warmth)s.")
     )
     tau_hours = NumberField(
         label=lazy("Time constant tau (exponential)"), unit="h", min_value=0.1, max_value=2000
@@ -75,7 +75,7 @@ class SealerForm(ShopModelForm):
     light_use_hours = hours(lazy("Light use after"), greatest=5000)
     full_use_hours = hours(lazy("Full use after"), greatest=5000)
     least_age_hours = hours(
-        lazy("Least age of the concrete"), help_text=lazy("Hours equal to hours at 20 °C.")
+        lazy("Least age of the concrete"), help_text=lazy("Hours equal to hours at %(warmth)s.")
     )
     celsius_least = temperature(lazy("Air not below"))
     celsius_greatest = temperature(lazy("Air not above"))
@@ -163,7 +163,7 @@ class StepForm(ShopModelForm):
         lazy("Hours after the step before"), help_text=lazy("By the clock.")
     )
     equivalent_hours = hours(
-        lazy("Age, as hours at 20 °C"),
+        lazy("Age, as hours at %(warmth)s"),
         required=False,
         help_text=lazy("Warm rooms reach it sooner. Empty: not waited for."),
     )

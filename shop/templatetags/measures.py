@@ -23,6 +23,12 @@ def unit(context: dict[str, Any], kind: str) -> str:
     return measures.sign(kind, context["shop"])
 
 
+@register.simple_tag(takes_context=True)
+def warmth(context: dict[str, Any], celsius: float = 20.0) -> str:
+    """The degrees at which a standard counts hours: `{% warmth as at %}` is '68 °F' or '20 °C'."""
+    return measures.warmth(context["shop"], celsius)
+
+
 @register.filter
 def hours(value: float | None) -> str:
     return "–" if value is None or value == "" else measures.hours_words(value)

@@ -83,7 +83,7 @@ def test_an_owner_makes_a_room_a_plan_and_a_route_on_a_phone(
         page.get_by_role("link", name="Add a step").click()
         page.get_by_label("Name").fill(name)
         page.get_by_label("Kind of work").select_option(kind)
-        page.get_by_label("Age, as hours at 20 °C").fill("16")
+        page.get_by_label("Age, as hours at 68 °F").fill("16")
         page.get_by_role("button", name="Save").click()
     page.get_by_role("button", name="Move Fit brackets up").click()
     expect(page.get_by_role("heading", level=3)).to_have_text(["cast", "Fit brackets", "demold"])

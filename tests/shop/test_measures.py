@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shop.measures import MEASURES, hours_words, read, shown, typed, words
+from shop.measures import MEASURES, hours_words, read, shown, typed, warmth, words
 from shop.models import Shop
 from shop.templatetags.measures import clock, day, hours, moment
 
@@ -35,6 +35,12 @@ def test_words(value: float | None, kind: str, us: str, si: str) -> None:
     """Handbook conversions: 1 in = 25.4 mm, 1 lb = 0.45359237 kg, 1 psi = 6.894757 kPa."""
     assert words(value, kind, US) == us
     assert words(value, kind, SI) == si
+
+
+def test_a_standards_degree_is_whole() -> None:
+    """23 °C is 73.4 °F."""
+    assert (warmth(US), warmth(SI)) == ("68 °F", "20 °C")
+    assert (warmth(US, 23.0), warmth(SI, 23.0)) == ("73 °F", "23 °C")
 
 
 def test_a_temperature_just_below_nought_has_no_minus_nought() -> None:

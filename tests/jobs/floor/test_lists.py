@@ -51,7 +51,7 @@ def test_green_concrete_is_not_yet_while_the_shift_is_on(hand, crew, piece):
 def test_what_it_waits_for_is_shown_with_limit_and_basis(hand, crew, green):
     text = hand(crew).floor().content.decode()
     assert "Route says 2,500 psi; the curve is a placeholder, not this shop&#x27;s tests." in text
-    assert "Route says 20 h at 20 °C (68 °F)." in text
+    assert "Route says 20 h at 68 °F." in text
     assert "safe" not in text.lower().replace("safety data sheet", "")
 
 

@@ -20,7 +20,7 @@ def test_it_shows_route_age_strength_and_air(hand, crew, cured):
     make_readings(make_room(), NOW - 3 * DAY, 72, 20.0, humidity=0.55)
     text = hand(crew).page(cured).content.decode()
     assert "Now: demold and flip" in text
-    assert "48 h at 20 °C (68 °F)" in text
+    assert "48 h at 68 °F" in text
     assert "about 5,150 psi" in text  # 9000·k·42/(1 + k·42), k = 0.0322
     assert "The curve is a placeholder" in text
     assert "68 °F, 55% humidity" in text

@@ -4,7 +4,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from shop.models import Change, Route, RouteStep
+from shop.models import Change, Route, RouteStep, Shop
 from shop.services import routes
 from shop.services.errors import Refused
 from tests.factories import make_job, make_mark, make_piece, make_route
@@ -39,6 +39,33 @@ def test_a_new_route_can_begin_as_a_copy_and_the_first_stays(owners: Client) -> 
     assert keys(copy) == keys(first)
     assert step_of(copy, "demold").strength_mpa == step_of(first, "demold").strength_mpa
     assert first.steps.count() == len(keys(copy)) > 5
+
+
+def test_where_pieces_are_marked_is_said_once(owners: Client) -> None:
+    route = make_route()
+    piece = make_piece(make_job("217"), route=route)
+    make_mark(piece, "cast")
+    address = reverse("route", args=[route.pk])
+    shown = text(owners.get(address))
+    assert shown.count("Pieces are marked") == 1
+    assert "so they can't be deleted: cast." in shown.replace("&#x27;", "'")
+    for step in route.steps.all():
+        make_mark(piece, f"{step.key}-1" if step.kind == "coat" else step.key)
+    assert "Pieces are marked at every step" in text(owners.get(address))
+
+
+def test_the_warmth_of_a_standard_is_said_in_the_shops_degrees(owners: Client) -> None:
+    route = make_route()
+    addresses = [
+        reverse("route", args=[route.pk]),
+        reverse("step", args=[route.pk, step_of(route, "demold").pk]),
+    ]
+    for address in addresses:
+        assert "at 68 °F" in text(owners.get(address))
+    Shop.objects.update(units="si")
+    for address in addresses:
+        assert "at 20 °C" in text(owners.get(address))
+        assert "°F" not in text(owners.get(address))
 
 
 def test_a_step_is_added_last_with_a_key_from_its_name(owners: Client) -> None:
