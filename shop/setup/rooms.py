@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from typing import Any
 
@@ -124,10 +124,32 @@ def _air_page(
         "week": week,
         "seen": setup.edition(plan),
         "picture": step_picture(plan, room.usual_celsius, request.shop),
-        "set_back": SetBackForm(shop=request.shop),
+        "set_back": SetBackForm(shop=request.shop, initial=set_back_in(plan)),
         **more,
     }
     return pages.show(request, "setup/room_air.html", context, status)
+
+
+def set_back_in(plan: Iterable[AirFrom]) -> dict[str, Any]:
+    """The day and night that most weekdays of the plan share, and which weekdays those are."""
+    weekdays: dict[int, list[AirFrom]] = defaultdict(list)
+    for row in sorted(plan):
+        weekdays[row.weekday].append(row)
+    pairs = {
+        weekday: ((rows[0].hour, rows[0].celsius), (rows[1].hour, rows[1].celsius))
+        for weekday, rows in weekdays.items()
+        if len(rows) == 2
+    }
+    if not pairs:
+        return {}
+    (day, night), _count = Counter(pairs.values()).most_common(1)[0]
+    return {
+        "days": [str(weekday) for weekday, pair in pairs.items() if pair == (day, night)],
+        "day_from": day[0],
+        "day_celsius": day[1],
+        "night_from": night[0],
+        "night_celsius": night[1],
+    }
 
 
 def _seen(request: ShopRequest) -> int:

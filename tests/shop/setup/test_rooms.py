@@ -85,6 +85,24 @@ def test_an_unused_room_is_deleted_and_one_with_readings_stays(owners: Client) -
     assert "Take it out of use instead" in text(answer)
 
 
+def test_the_set_back_starts_from_the_rooms_own_plan(owners: Client) -> None:
+    room = make_room("Casting room")
+    address = reverse("room-air", args=[room.pk])
+    assert initial_set_back(owners, address) == (["0", "1", "2", "3", "4"], 6, 20.0, 18)
+    own = [(weekday, 5, 20.0) for weekday in (0, 2)] + [(weekday, 18, 16.0) for weekday in (0, 2)]
+    PlannedAir.objects.filter(room=room).delete()
+    for weekday, hour, celsius in [*own, (5, 9, 12.0)]:
+        PlannedAir.objects.create(room=room, weekday=weekday, hour=hour, celsius=celsius)
+    assert initial_set_back(owners, address) == (["0", "2"], 5, 20.0, 18)
+    assert 'value="60.8"' in owners.get(address).content.decode()
+
+
+def initial_set_back(owners: Client, address: str) -> tuple[object, ...]:
+    form = owners.get(address).context["set_back"]
+    names = ("days", "day_from", "day_celsius", "night_from")
+    return tuple(form.get_initial_for_field(form.fields[name], name) for name in names)
+
+
 def test_a_set_back_is_laid_out_on_the_ticked_weekdays_only(owners: Client) -> None:
     room = make_room()
     PlannedAir.objects.create(room=room, weekday=5, hour=0, celsius=8.0)
