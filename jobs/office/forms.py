@@ -120,13 +120,13 @@ class JobForm(ShopModelForm):
 
 
 class NewJobForm(JobForm):
-    """The customer is one that is known, or written beside it."""
+    """The customer is one that is known, or a new one with fields of its own."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         customer = self.fields["customer"]
         customer.required = False
-        customer.empty_label = _("a new one, written beside")  # type: ignore[attr-defined]
+        customer.empty_label = _("a new one, in its own fields")  # type: ignore[attr-defined]
 
 
 class PieceForm(ShopModelForm):
