@@ -1,4 +1,4 @@
-"""The engine from a shell: `python -m curing age FILE`, `python -m curing timeline FILE`."""
+"""The engine from a shell: `python -m curing age FILE`, `... timeline FILE`, `... fit FILE`."""
 
 from __future__ import annotations
 
@@ -9,9 +9,13 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from curing.calibration import calibrate
 from curing.case import Case, load_case
 from curing.files import BadFile, read_table
+from curing.fit_report import as_data, as_text
 from curing.maturity import equivalent_age, temperature_time_factor
+from curing.specimens import LAWS, Kind, law_for
+from curing.strength_file import read_strengths
 
 
 def parser() -> argparse.ArgumentParser:
@@ -38,7 +42,31 @@ def parser() -> argparse.ArgumentParser:
     timeline.add_argument("file", type=Path, help="TOML file")
     timeline.add_argument("--json", action="store_true", help="print JSON")
     timeline.set_defaults(run=run_timeline)
+    _add_fit(commands)
     return top
+
+
+def _add_fit(commands: Any) -> None:
+    fit = commands.add_parser(
+        "fit",
+        help="a mix's strength curve, its band and its activation energy from tests",
+        description="Columns: hours or days; mpa or psi; if wanted celsius or fahrenheit of curing "
+        "(without: ages at 20 °C), kind (cube, cylinder, coupon), note.",
+    )
+    fit.add_argument("file", type=Path, help="CSV file")
+    fit.add_argument(
+        "--activation-energy", type=float, default=41500.0, help="J/mol (41500)", metavar="J"
+    )
+    for kind in (Kind.CYLINDER, Kind.COUPON):
+        laws = LAWS[kind]
+        fit.add_argument(
+            f"--{kind}s",
+            choices=[law.key for law in laws],
+            default=laws[0].key,
+            help="; ".join(f"{law.key}: {law.name}" for law in laws).replace("%", "%%"),
+        )
+    fit.add_argument("--json", action="store_true", help="print JSON")
+    fit.set_defaults(run=run_fit)
 
 
 def run_age(options: argparse.Namespace) -> None:
@@ -91,6 +119,21 @@ def run_timeline(options: argparse.Namespace) -> None:
         note = f" [{milestone.note}]" if milestone.note else ""
         print(f"{milestone.name[:24]:24} {' '.join(times)} {milestone.detail}{held}{note}")
     print("\nAn estimate from the air and the curve in the file; the shop's own tests come first.")
+
+
+def run_fit(options: argparse.Namespace) -> None:
+    table = read_strengths(options.file)
+    laws = {
+        Kind.CUBE: LAWS[Kind.CUBE][0],
+        Kind.CYLINDER: law_for(Kind.CYLINDER, options.cylinders),
+        Kind.COUPON: law_for(Kind.COUPON, options.coupons),
+    }
+    result = calibrate(table.tests, activation_energy=options.activation_energy, laws=laws)
+    if options.json:
+        print(json.dumps(as_data(result), indent=2))
+        return
+    for line in as_text(result, table.unit):
+        print(line)
 
 
 def _as_data(case: Case, number: int) -> dict[str, Any]:
