@@ -105,6 +105,9 @@ def holding_day(facts: Facts, job: Job, ready_at: dt.datetime | None) -> dt.date
     """The day that can be told: the promised one while it holds, else the first that does."""
     if ready_at is None:
         return None
+    promised_at = facts.promise_moment(job)
+    if promised_at and ready_at <= promised_at:
+        return job.promised_on
     local = ready_at.astimezone(facts.shop.zone)
     day = local.date()
     if local.time() > (job.promised_by or facts.shop.leave_by):

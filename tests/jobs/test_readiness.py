@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from jobs.models import Flag, InstallDate, JobReadiness, Mail, PromiseState
 from jobs.services.outlook import as_json, from_json
 from jobs.services.readiness import open_outlooks, outlook_of, rebuild
-from shop.models import Change, Shop
+from shop.models import Change, ClosedDay, Shop
 from tests.factories import (
     make_batch,
     make_job,
@@ -130,6 +130,20 @@ def test_the_day_to_tell_is_the_promised_one_or_the_first_that_holds() -> None:
     assert short.holding_on > dt.date(2026, 3, 4)
     assert short.told_differs
     assert short.told_days_off == (short.holding_on - dt.date(2026, 3, 4)).days
+
+
+def test_a_promise_that_holds_is_the_day_to_tell_although_nobody_works_that_day() -> None:
+    job, room = cast_job()
+    now = warm_night(room)
+    ready = outlook_of("217", now).ready_at.astimezone(CHICAGO)
+    make_shop(leave_by=(ready - dt.timedelta(minutes=10)).time())
+    job.promised_on = ready.date() + dt.timedelta(days=1)
+    job.save()
+    ClosedDay.objects.create(day=job.promised_on, name="Inventory")
+    outlook = outlook_of("217", now)
+
+    assert outlook.state == PromiseState.HOLDS
+    assert outlook.holding_on == job.promised_on
 
 
 def test_an_outlook_survives_its_store() -> None:
