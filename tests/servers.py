@@ -39,6 +39,12 @@ def free_port() -> int:
         return int(trial.getsockname()[1])
 
 
+def hear_signals() -> None:
+    """Run in a child: whoever runs the tests in the background ignores Ctrl-C; the child does not."""
+    for number in (signal.SIGINT, signal.SIGQUIT, signal.SIGHUP):
+        signal.signal(number, signal.SIG_DFL)
+
+
 def wait_for(
     holds: Callable[[], object], what: str, seconds: float = 30, every: float = 0.05
 ) -> None:

@@ -47,6 +47,7 @@ def start(var: Path) -> Iterator[Start]:
             stderr=subprocess.STDOUT,
             text=True,
             start_new_session=True,
+            preexec_fn=servers.hear_signals,  # noqa: PLW1509 (sets dispositions, no more)
         )
         demos.append(demo)
         return demo

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.servers import wait_for
+from tests.servers import hear_signals, wait_for
 from tests.settings import HOME
 
 Start = Callable[..., "subprocess.Popen[str]"]
@@ -28,7 +28,7 @@ def start(tmp_path: Path) -> Iterator[Start]:
             stdout=subprocess.PIPE,
             text=True,
             start_new_session=True,
-            preexec_fn=before,  # noqa: PLW1509 (sets a signal's disposition, no more)
+            preexec_fn=before or hear_signals,  # noqa: PLW1509 (sets a signal's disposition, no more)
         )
         starters.append(starter)
         return starter
