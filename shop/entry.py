@@ -33,6 +33,18 @@ def robots(request: HttpRequest) -> HttpResponse:
     return HttpResponse("User-agent: *\nDisallow: /\n", content_type="text/plain")
 
 
+# Secrets, and what a form carries that nobody typed.
+NOT_TYPED = {"csrfmiddlewaretoken", "password", "old", "new", "again", "next", "version", "seen"}
+NOT_TYPED |= {"client_key", "kept_seconds", "step", "step_key", "drafted", "job_version", "means"}
+
+
+def outdated(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """The check for forged requests failed: mostly a page from before the last sign-in."""
+    sent = [texts for name, texts in request.POST.lists() if name not in NOT_TYPED]
+    typed = [text for texts in sent for text in texts if text.strip()]
+    return render(request, "errors/outdated.html", {"typed": typed}, status=403)
+
+
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     return render(request, "errors/404.html", status=404)
 

@@ -139,11 +139,22 @@ def test_senseless_input_is_refused(client: Client, person: Person, data: dict[s
     assert client.post(SIGN_IN, data).status_code == 422
 
 
-def test_a_page_from_before_signing_in_is_told_to_send_again(person: Person) -> None:
+def test_a_page_from_before_signing_in_gives_back_what_was_typed(person: Person) -> None:
     client = Client(enforce_csrf_checks=True)
     client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
-    answer = client.post(reverse("own-account"), {"name": "Rosa"})
+    answer = client.post(reverse("own-account"), {"name": "<b>Rosa</b> Quint", "version": "77"})
     assert answer.status_code == 403
-    assert "what you typed is still there" in text(answer)
+    assert "Nothing was changed" in text(answer)
+    assert "&lt;b&gt;Rosa&lt;/b&gt; Quint" in answer.content.decode()
+    assert "77" not in text(answer)
     person.refresh_from_db()
-    assert person.name != "Rosa"
+    assert person.name != "<b>Rosa</b> Quint"
+
+
+def test_but_never_a_password(person: Person) -> None:
+    client = Client(enforce_csrf_checks=True)
+    form = {"email": "rosa@example.com", "password": PASSWORD, "old": PASSWORD, "new": PASSWORD}
+    answer = client.post(SIGN_IN, form)
+    assert answer.status_code == 403
+    assert "rosa@example.com" in text(answer)
+    assert PASSWORD not in answer.content.decode()
