@@ -39,6 +39,7 @@ def folder_settings(folder: Path) -> dict[str, Any]:
     for part in ("messages", "control"):
         (folder / part).mkdir(parents=True, exist_ok=True)
     return {
+        # A folder has no host, but kombu warns at every connection that names none.
         "broker_url": "filesystem://localhost",
         "broker_transport_options": {
             "data_folder_in": str(folder / "messages"),

@@ -71,6 +71,7 @@ def test_a_worker_runs_what_it_is_sent(
         servers.wait_for(partial(has_done, log, count), f"task that is done: {log.read_text()}")
     sender.close()
     assert "ERROR" not in log.read_text()
+    assert "No hostname" not in log.read_text()
 
 
 @pytest.mark.servers
