@@ -23,8 +23,11 @@ class TwiceThatTime(ValueError):
 def to_utc(local: dt.datetime, zone: zoneinfo.ZoneInfo) -> dt.datetime:
     """The moment of a naive shop-clock time; raises where the clock has it not, or twice."""
     first, second = (local.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
-    early, late = first.astimezone(dt.UTC), second.astimezone(dt.UTC)
     shows = f"{local:%d %b %Y %H:%M}"
+    try:
+        early, late = first.astimezone(dt.UTC), second.astimezone(dt.UTC)
+    except OverflowError as error:
+        raise NoSuchTime(f"{shows} lies beyond the calendar.") from error
     if early == late:
         return early
     if early > late:

@@ -130,6 +130,9 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "floor-hold": (POST, IN, BAD, NO, BAD),
     "floor-release": (POST, IN, BAD, NO, BAD),
     "floor-recast": (POST, IN, BAD, NO, BAD),
+    # One piece over time
+    "piece-figure": (GET, IN, OK, OK, OK),
+    "piece-sheet": (GET, IN, OK, OK, OK),
     # The office
     "office": (GET, IN, NO, OK, OK),
     "job": (GET, IN, NO, OK, OK),

@@ -1,0 +1,37 @@
+"""A piece's figure on one sheet of paper, for the wall by the form. Drawn without fetching."""
+
+from __future__ import annotations
+
+from django.template.loader import render_to_string
+from django.utils import timezone, translation
+from weasyprint import HTML
+
+from jobs.piece.figure import SHEET, Figure
+from jobs.services.course import OpenPiece
+from jobs.services.letter import fetch_nothing
+
+# Letters in points, and the figure's share of the page's width; from easy to small, the first at
+# which everything stands on one page.
+SIZES = ((9.0, 100), (8.5, 98), (8.0, 94), (7.5, 90), (7.0, 85), (6.5, 78), (6.0, 66))
+
+
+def sheet_pdf(opened: OpenPiece) -> bytes:
+    shop = opened.facts.shop
+    course = opened.course
+    context = {
+        "shop": shop,
+        "paper": "Letter" if shop.us else "A4",
+        "piece": opened.outlook,
+        "job": opened.job_outlook,
+        "now": opened.facts.now,
+        "course": course,
+        "figure": Figure(course, opened.outlook, shop, SHEET) if course else None,
+    }
+    for size, share in SIZES:
+        with translation.override("en"), timezone.override(shop.zone):
+            markup = render_to_string("piece/sheet.html", context | {"size": size, "share": share})
+        document = HTML(string=markup, url_fetcher=fetch_nothing).render()
+        if len(document.pages) == 1:
+            break
+    pdf: bytes = document.write_pdf()
+    return pdf

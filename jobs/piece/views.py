@@ -1,0 +1,104 @@
+"""One piece over time: its figure, its sheet, and what another way of making it would do."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from django.http import Http404, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+from django.views.decorators.vary import vary_on_headers
+
+from jobs.piece.figure import NARROW, WIDE, Figure
+from jobs.piece.forms import WhatIfForm
+from jobs.piece.sheet import sheet_pdf
+from jobs.piece.table import course_rows
+from jobs.services.course import OpenPiece, open_piece
+from jobs.services.errors import Refused
+from jobs.services.what_if import Answer, what_if
+from shop.access import needs
+from shop.http import ShopRequest
+
+CODE = re.compile(r"[0-9A-Za-z]{1,10}-[A-Z]{1,2}")
+ASKED = ("cast_at_0", "cast_at_1", "celsius", "mix", "sealer")
+
+
+@needs("board.see")
+@never_cache
+@vary_on_headers("HX-Request")
+@require_safe
+def figure(request: ShopRequest, code: str) -> HttpResponseBase:
+    written = _written(code)
+    if written != code and CODE.fullmatch(written):
+        return redirect("piece-figure", code=written)
+    opened = _piece(code)
+    form = _form(request, opened)
+    answer = _answer(form, opened)
+    context = {
+        "form": form,
+        "answer": answer,
+        "piece": opened.outlook,
+        "part": bool(request.htmx),
+        "thought_figures": _figures(request, answer.thought) if answer else [],
+    }
+    status = 422 if form.errors else 200
+    if request.htmx and not request.htmx.history_restore_request:
+        return render(request, "piece/answer.html", context, status=status)
+    return render(request, "piece/page.html", context | _drawn(request, opened), status=status)
+
+
+@needs("board.see")
+@never_cache
+@require_safe
+def sheet(request: ShopRequest, code: str) -> HttpResponse:
+    opened = _piece(code)
+    response = HttpResponse(sheet_pdf(opened), content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{opened.piece.code}.pdf"'
+    return response
+
+
+def _written(code: str) -> str:
+    """Letters of a piece are capitals; those of a job's number are as the office wrote them."""
+    number, dash, letter = code.rpartition("-")
+    return number + dash + letter.upper()
+
+
+def _piece(code: str) -> OpenPiece:
+    opened = open_piece(code) if CODE.fullmatch(code) else None
+    if opened is None:
+        raise Http404
+    return opened
+
+
+def _form(request: ShopRequest, opened: OpenPiece) -> WhatIfForm:
+    asked = any(name in request.GET for name in ASKED)
+    return WhatIfForm(request.GET if asked else None, shop=request.shop, opened=opened)
+
+
+def _answer(form: WhatIfForm, opened: OpenPiece) -> Answer | None:
+    if not form.is_valid() or not form.thought:
+        return None
+    try:
+        return what_if(opened, form.thought)
+    except Refused as error:
+        form.refuse(error)
+        return None
+
+
+def _drawn(request: ShopRequest, opened: OpenPiece) -> dict[str, Any]:
+    course = opened.course
+    return {
+        "door": "board",
+        "job": opened.job_outlook,
+        "course": course,
+        "figures": _figures(request, opened),
+        "rows": course_rows(course) if course else [],
+    }
+
+
+def _figures(request: ShopRequest, opened: OpenPiece) -> list[Figure]:
+    if opened.course is None:
+        return []
+    return [Figure(opened.course, opened.outlook, request.shop, size) for size in (WIDE, NARROW)]
