@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import re
 from collections.abc import Iterator
 from zoneinfo import ZoneInfo
 
@@ -110,6 +111,33 @@ def test_words_on_a_line_do_not_cover_each_other(board: Page, width: int, height
 
     assert board.locator("svg.picture text.label:visible").count() > 2
     assert covered == []
+
+
+@pytest.mark.parametrize(("width", "height", "least"), [(1280, 800, 4), (390, 844, 1)])
+def test_jobs_are_on_the_first_screen(board: Page, width: int, height: int, least: int) -> None:
+    for name in ("Finishing room", "Spray booth"):
+        factories.make_room(name)
+    board.set_viewport_size({"width": width, "height": height})
+    board.reload()
+
+    bottoms = board.evaluate(
+        "[...document.querySelectorAll('article.job')].map((e) => e.getBoundingClientRect().bottom)"
+    )
+
+    assert sum(bottom <= height for bottom in bottoms) >= least
+
+
+def test_reasons_that_are_folded_away_are_printed_too(board: Page) -> None:
+    short = factories.make_job("221", promised_on=timezone.now().astimezone(ZONE).date())
+    factories.make_mark(factories.make_piece(short), "cast", timezone.now())
+    readiness.rebuild()
+    board.reload()
+    expect(board.locator("#standing-others li")).to_have_count(1)
+    expect(board.locator("#standing-others li")).to_be_hidden()
+
+    (page,) = PdfReader(io.BytesIO(board.pdf(prefer_css_page_size=True))).pages
+
+    assert len(re.findall(r"\bsince \w{3} \d", page.extract_text())) == 2
 
 
 def test_a_change_shows_without_anybody_touching_the_page(board: Page) -> None:
