@@ -85,7 +85,7 @@ class Axis:
             if (midnight := self._clock(day, dt.time())) >= self.since
         ]
         fits = max(1.0, self.inner / DAY_NAME)
-        every = next((n for n in (1, 2, 7) if len(found) / n <= fits), 14)
+        every = next((n for n in (1, 2, 3, 7) if len(found) / n <= fits), 14)
         return [
             Tick(self.x(hour), f"{day:%a} {day.day}" if self._named(n, hour, every) else "")
             for n, (hour, day) in enumerate(found)

@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 
 TOP = 32.0  # the days' names, and over them the words beside the present moment
 TITLE = 20.0
+AIR_ROOM = 1.5  # degrees over and under the air, so that steady air is not drawn as an edge
 
 
 @dataclass(frozen=True)
@@ -154,9 +155,8 @@ class Figure:
     def air(self) -> Panel:
         values = in_units(self.course.celsius, "temperature", self.shop)
         top = TOP + TITLE
-        scale = scale_for(
-            float(values.min()), float(values.max()), top, top + self.size.air, lines=4
-        )
+        low, high = float(values.min()) - AIR_ROOM, float(values.max()) + AIR_ROOM
+        scale = scale_for(low, high, top, top + self.size.air, lines=4)
         sign = measures.sign("temperature", self.shop)
         title = f"Air in {self.piece.room}, {sign}"
         return Panel(title, top - 6, "", scale, self._lines(values, scale, first=0), [], [])
@@ -170,7 +170,8 @@ class Figure:
         asked = gate_lines(gates, [g.needed for g in gates], scale, self.axis, self.course.now)
         lines = self._lines(self.course.ages, scale, first=self._cast_place)
         labels = gate_labels(asked, self.axis)
-        return Panel("Equivalent age, hours at 20 °C", top - 6, "", scale, lines, asked, labels)
+        title = f"Equivalent age, hours at {measures.warmth(self.shop)}"
+        return Panel(title, top - 6, "", scale, lines, asked, labels)
 
     @cached_property
     def strength(self) -> Panel:

@@ -62,6 +62,15 @@ def test_a_later_clock_time_never_settles_earlier(
     assert settle(shown, zone) <= settle(shown + later, zone)
 
 
+@pytest.mark.parametrize(
+    ("shown", "zone"),
+    [(dt.datetime.max, CHICAGO), (dt.datetime.min, ZONES[3])],
+)
+def test_a_time_beyond_the_calendar_is_refused(shown: dt.datetime, zone: zoneinfo.ZoneInfo) -> None:
+    with pytest.raises(NoSuchTime, match="beyond the calendar"):
+        to_utc(shown, zone)
+
+
 @given(st.sampled_from(ZONES), CLOCK_TIMES)
 def test_what_is_not_refused_shows_again_as_it_was_typed(
     zone: zoneinfo.ZoneInfo, shown: dt.datetime

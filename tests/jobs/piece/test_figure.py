@@ -117,6 +117,13 @@ def test_a_gate_beyond_the_curve_says_that_it_is_not_reached(cast):
     assert any(label.words.endswith("not reached") for label in drawn.strength.labels)
 
 
+def test_steady_air_runs_within_its_panel(cast):
+    scale = figure().air.scale
+
+    assert scale.low < 68 < scale.high
+    assert scale.top < scale.y(68) < scale.floor
+
+
 def test_done_steps_stand_apart_from_coming_ones(cast):
     factories.make_mark(cast, "demold", NOW - HOUR)
     rows = figure().rows
@@ -171,6 +178,7 @@ def test_units_are_the_shops(cast):
     drawn = figure()
 
     assert drawn.air.title.endswith("°C")
+    assert drawn.age.title == "Equivalent age, hours at 20 °C"
     assert drawn.strength.title == "Strength, MPa"
 
 
