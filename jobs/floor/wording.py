@@ -169,7 +169,7 @@ def waits(step: StepOutlook, piece: PieceOutlook, looker: Looker) -> list[Wait]:
         words = criterion(step.held_by)
         if words not in {wait.words for wait in own}:
             until = when(step.workable, looker.now)
-            own.insert(0, Wait(words, until, str(BASIS_WORDS[step.held_by])))
+            own.insert(0, Wait(words, until, str(BASIS_WORDS.get(step.held_by, ""))))
     return own or _waits_for_step_before(step, looker)
 
 

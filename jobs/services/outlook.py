@@ -25,7 +25,7 @@ class WaitOutlook:
 
     @property
     def words(self) -> str:
-        return WORDS[self.criterion]
+        return WORDS.get(self.criterion, self.criterion)
 
 
 @dataclass(frozen=True)
@@ -54,11 +54,11 @@ class StepOutlook:
 
     @property
     def governs_words(self) -> str:
-        return WORDS[self.governs]
+        return WORDS.get(self.governs, self.governs)
 
     @property
     def held_by_words(self) -> str:
-        return WORDS[self.held_by] if self.held_by else ""
+        return WORDS.get(self.held_by, self.held_by)
 
 
 @dataclass(frozen=True)
