@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import partial
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
@@ -10,11 +11,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from jobs.models import Job, Notice
+from jobs.models import Job, Notice, PromiseState
 from jobs.office.pages import job_or_404, press
 from jobs.services import links, telling
 from jobs.services.letter import Letter, letter_pdf
 from jobs.services.outlook import JobOutlook
+from jobs.services.plain_words import short_day
 from jobs.services.readiness import outlook_of
 from shop.access import needs
 from shop.http import ShopRequest
@@ -31,13 +33,16 @@ def day_of(text: str) -> dt.date | None:
 @needs("customers.see")
 @require_safe
 def job_letter(request: ShopRequest, number: str) -> HttpResponse:
-    """The letter for what was told last, or else for the day that holds now."""
+    """The letter for what was told last, or else for the day that holds now. A told day that no
+    longer holds is not put on paper again: the customer is told another one first."""
     job = job_or_404(number)
     outlook = outlook_of(job.number)
     told = telling.told_notice(job)
     told_on = told.told_on if told else outlook.holding_on if outlook else None
     if outlook is None or told_on is None:
         return press(request, _no_day, to=("job", job.number))
+    if outlook.state != PromiseState.KEPT and outlook.holding_on and told_on < outlook.holding_on:
+        return press(request, partial(_other_day, told_on), to=("tell", job.number))
     body = telling.notice_draft(
         job=job, outlook=outlook, means=Notice.Means.LETTER, told_on=told_on, by=request.user
     ).body
@@ -46,6 +51,13 @@ def job_letter(request: ShopRequest, number: str) -> HttpResponse:
 
 def _no_day() -> str:
     raise Refused(_("No day holds yet, so there is nothing to put in a letter."))
+
+
+def _other_day(told_on: dt.date) -> str:
+    raise Refused(
+        _("%(day)s, which was told, no longer holds. Tell the day that does.")
+        % {"day": short_day(told_on)}
+    )
 
 
 @needs("customers.see")

@@ -209,6 +209,16 @@ def test_the_letter_of_a_job_carries_the_told_day(office: Client, cast: Piece, j
     assert "Monday 13 April" in pdf_text(office.get(reverse("job-letter", args=["217"])))
 
 
+def test_a_told_day_that_no_longer_holds_is_not_put_on_paper(
+    office: Client, cast: Piece, job: Job
+) -> None:
+    make_notice(job, job.taken_on)  # long before the concrete can be ready
+    answer = office.get(reverse("job-letter", args=["217"]), follow=True)
+
+    assert answer.redirect_chain[-1][0] == reverse("tell", args=["217"])
+    assert "which was told, no longer holds" in text_of(answer)
+
+
 def test_a_letter_can_be_seen_before_it_is_recorded(office: Client, address: str) -> None:
     fields = form_of(office.get(address, {"means": "letter"})) | {"body": "Our own words."}
     assert "See the letter" in text_of(office.post(address, fields))
