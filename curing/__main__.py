@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import json
+import os
 import sys
 from pathlib import Path
 from typing import Any
@@ -174,6 +175,10 @@ def main(arguments: list[str] | None = None) -> int:
     options = parser().parse_args(arguments)
     try:
         options.run(options)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Whoever read the beginning, such as `head`, wanted no more: that is not a fault.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (BadFile, ValueError) as error:
         print(f"curing: {error}", file=sys.stderr)
         return 2

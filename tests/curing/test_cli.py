@@ -165,3 +165,15 @@ def test_a_faulty_case_is_named(tmp_path: Path, capsys, change, message) -> None
 
     assert main(["timeline", write(tmp_path, text.replace(*change, 1), "case.toml")]) == 2
     assert message in capsys.readouterr().err
+
+
+def test_a_reader_who_wants_only_the_beginning_is_no_fault(tmp_path: Path) -> None:
+    rows = "".join(f"{hour},20\n" for hour in range(20_000))
+    file = write(tmp_path, "hours,celsius\n" + rows)
+    program = f"{sys.executable} -m curing age {file} | head -n 1"
+    ended = subprocess.run(
+        ["bash", "-o", "pipefail", "-c", program], capture_output=True, text=True, check=False
+    )
+
+    assert ended.stderr == ""
+    assert ended.returncode == 0
