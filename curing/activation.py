@@ -77,6 +77,11 @@ class Energy:
     lacking: Lacking
 
     @property
+    def loose(self) -> bool:
+        """The band leaves what any mix may have: the tests pin the slope down poorly."""
+        return self.value is not None and (self.low < LEAST or self.high > GREATEST)
+
+    @property
     def unchecked(self) -> bool:
         """A line through two points, which nothing checks."""
         return self.value is not None and len(self.rates) < ADVISED_TEMPERATURES

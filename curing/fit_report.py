@@ -98,6 +98,7 @@ def _energy_data(result: Calibration) -> dict[str, Any]:
         ],
         "too_few_tests_at": [round(celsius, 2) for celsius in energy.too_few],
         "lacking": ENERGY_MEANING[energy.lacking] or None,
+        "pinned_down_poorly": energy.loose,
         "unchecked": energy.unchecked,
     }
 
@@ -206,5 +207,7 @@ def _energy(result: Calibration) -> Iterator[str]:
         f"{energy.low:,.0f} to {energy.high:,.0f}; ages above are by "
         f"{result.activation_energy:,.0f}."
     )
+    if energy.loose:
+        yield "These tests pin it down poorly: break more at each temperature, above all early."
     if energy.unchecked:
         yield "Two temperatures only: nothing checks the line. ASTM C1074 asks for three."

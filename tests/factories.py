@@ -10,8 +10,9 @@ from typing import Any
 
 from jobs.models import Batch, Customer, Job, Mark, Notice, Piece
 from shop import defaults
-from shop.models import Mix, Person, Reading, Role, Room, Route, Sealer, Shop
+from shop.models import Mix, Person, Reading, Role, Room, Route, Sealer, Shop, StrengthTest
 from shop.services.fresh import add_route, add_working_week
+from shop.services.materials import curve_of
 
 PASSWORD = "wet-hone-and-wash-7"
 # A Wednesday, 09:00 in the shop, with no clock change near.
@@ -47,6 +48,15 @@ def make_mix(**fields: Any) -> Mix:
     values = {**defaults.MIX, **fields}
     mix, _ = Mix.objects.update_or_create(name=values.pop("name"), defaults=values)
     return mix
+
+
+def make_strength_test(mix: Mix, by: Person, hours: float = 24.0, **fields: Any) -> StrengthTest:
+    """A cube of the mix's own curve, cured at 20 °C unless a room or temperature is given."""
+    if "room" not in fields:
+        fields.setdefault("celsius", 20.0)
+    fields.setdefault("strength_mpa", max(float(curve_of(mix).at(hours)), 0.1))
+    fields.setdefault("tested_at", NOW)
+    return StrengthTest.objects.create(mix=mix, by=by, age_hours=hours, **fields)
 
 
 def make_sealer(**fields: Any) -> Sealer:

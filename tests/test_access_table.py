@@ -29,6 +29,7 @@ from tests.factories import (
     make_readings,
     make_room,
     make_shop,
+    make_strength_test,
     make_working_week,
 )
 
@@ -88,6 +89,10 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "new-mix": (GET, IN, NO, NO, OK),
     "mix": (GET, IN, NO, NO, OK),
     "delete-mix": (POST, IN, NO, NO, GO),
+    "mix-tests": (GET, IN, NO, OK, OK),
+    "add-test": (POST, IN, NO, NO, BAD),
+    "use-fit": (POST, IN, NO, NO, GO),
+    "strike-test": (POST, IN, NO, NO, GO),
     "sealers": (GET, IN, NO, OK, OK),
     "new-sealer": (GET, IN, NO, NO, OK),
     "sealer": (GET, IN, NO, NO, OK),
@@ -169,6 +174,7 @@ assert len({*TABLE}) == len(TABLE)
 class Address:
     name: str
     pattern: URLPattern
+    above: frozenset[str] = frozenset()  # taken by the addresses it is included under
 
     @property
     def permission(self) -> str | None:
@@ -177,15 +183,17 @@ class Address:
 
     @property
     def takes(self) -> set[str]:
-        return set(self.pattern.pattern.regex.groupindex)
+        return self.above | set(self.pattern.pattern.regex.groupindex)
 
 
-def addresses(resolver: URLResolver | None = None) -> Iterator[Address]:
+def addresses(
+    resolver: URLResolver | None = None, above: frozenset[str] = frozenset()
+) -> Iterator[Address]:
     for pattern in (resolver or get_resolver()).url_patterns:
         if isinstance(pattern, URLResolver):
-            yield from addresses(pattern)
+            yield from addresses(pattern, above | set(pattern.pattern.regex.groupindex))
         else:
-            yield Address(pattern.name or "", pattern)
+            yield Address(pattern.name or "", pattern, above)
 
 
 @pytest.fixture
@@ -211,6 +219,7 @@ def sample() -> dict[str, Any]:
         "mark_id": mark.pk,
         "room_id": room.pk,
         "mix_id": cast.mix.pk,
+        "test_id": make_strength_test(cast.mix, people[Role.OWNER]).pk,
         "sealer_id": cast.sealer.pk,
         "route_id": cast.route.pk,
         "step_id": cast.route.steps.get(key="fill").pk,

@@ -12,6 +12,7 @@ from django.utils.crypto import salted_hmac
 
 from jobs.demo import promises, story
 from jobs.demo.air import WEEKS, RoomAir, add_reading_by_hand, add_readings
+from jobs.demo.breaks import break_some
 from jobs.demo.cast_list import (
     CHARCOAL,
     CLOSED,
@@ -77,6 +78,8 @@ def _make(now: dt.datetime) -> None:
     heater_day = _heater_day(now, shop)
     crew = [people[CREW.email], people[CREW_SPANISH.email]]
     _breathe(now, shop, heater_day, crew[0])
+    casting = Room.objects.get(name=CASTING)
+    break_some(Mix.objects.get(name=CHARCOAL), casting, now, people[OWNER.email])
     jobs = {demo.number: _order(demo, now) for demo in JOBS}
     delays = random.Random(SEED)  # noqa: S311  made-up minutes
     stage = Stage(_facts_from_the_start(now, shop), people[OWNER.email], crew, delays)

@@ -4,10 +4,12 @@ from shop.models.materials import Mix, Sealer
 from shop.models.people import Invitation, Person, Role
 from shop.models.route import Route, RouteStep, StepKind
 from shop.models.settings import Change, Shop
+from shop.models.strength_tests import FitTaken, SpecimenKind, StrengthTest
 
 __all__ = [
     "Change",
     "ClosedDay",
+    "FitTaken",
     "Invitation",
     "Mix",
     "Person",
@@ -20,6 +22,8 @@ __all__ = [
     "Sealer",
     "Sensor",
     "Shop",
+    "SpecimenKind",
     "StepKind",
+    "StrengthTest",
     "WorkingHours",
 ]

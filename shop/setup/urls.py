@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from shop.setup import calendar, first, materials, people, rooms, routes
+from shop.setup import calendar, first, materials, people, rooms, routes, strength_tests
 
 urlpatterns = [
     path("", first.setup, name="setup"),
@@ -23,6 +23,10 @@ urlpatterns = [
     path("mixes/new/", materials.mix, name="new-mix"),
     path("mixes/<int:mix_id>/", materials.mix, name="mix"),
     path("mixes/<int:mix_id>/delete/", materials.delete_mix, name="delete-mix"),
+    path("mixes/<int:mix_id>/tests/", strength_tests.mix_tests, name="mix-tests"),
+    path("mixes/<int:mix_id>/tests/add/", strength_tests.add_test, name="add-test"),
+    path("mixes/<int:mix_id>/use-fit/", strength_tests.use_fit, name="use-fit"),
+    path("mixes/tests/<int:test_id>/strike/", strength_tests.strike_test, name="strike-test"),
     path("sealers/", materials.sealers, name="sealers"),
     path("sealers/new/", materials.sealer, name="new-sealer"),
     path("sealers/<int:sealer_id>/", materials.sealer, name="sealer"),
