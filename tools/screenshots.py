@@ -109,6 +109,7 @@ ROOMS_BEHIND = (
     Shot("closed", OWNER, "/shop/closed/"),
     Shot("mixes", OWNER, "/shop/mixes/"),
     Shot("mix", OWNER, "/shop/mixes/1/"),
+    Shot("mix-tests", OWNER, "/shop/mixes/2/tests/"),
     Shot("sealers", OWNER, "/shop/sealers/"),
     Shot("routes", OWNER, "/shop/routes/"),
     Shot("step", OWNER, "/shop/routes/1/steps/2/"),
