@@ -5,8 +5,8 @@ from collections.abc import Callable
 import pytest
 from django.test import Client
 
-from shop.models import Person, Role, Shop
-from tests.factories import make_person, make_shop
+from shop.models import Mix, Person, Role, Shop
+from tests.factories import make_mix, make_person, make_shop
 
 
 @pytest.fixture
@@ -17,6 +17,11 @@ def shop(db: None) -> Shop:
 @pytest.fixture
 def owner(shop: Shop) -> Person:
     return make_person(Role.OWNER, name="Ora Lindqvist")
+
+
+@pytest.fixture
+def mix(shop: Shop) -> Mix:
+    return make_mix()
 
 
 @pytest.fixture
