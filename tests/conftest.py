@@ -14,6 +14,7 @@ from aiosmtpd.controller import Controller
 from django.conf import settings as django_settings
 from django.db import connection
 from hypothesis import settings as hypothesis_settings
+from playwright.sync_api import expect
 
 from tests import servers
 from tests.settings import HOME, POSTGRES_DIR, TEST_DATABASE, TEST_RUN
@@ -21,6 +22,7 @@ from tests.settings import HOME, POSTGRES_DIR, TEST_DATABASE, TEST_RUN
 # A busy machine is not a fault: no test is judged by the clock.
 hypothesis_settings.register_profile("untimed", deadline=None)
 hypothesis_settings.load_profile("untimed")
+expect.set_options(timeout=20_000)
 
 
 @pytest.fixture(scope="session")

@@ -173,7 +173,7 @@ def test_a_lost_connection_is_said_softly_and_forgotten_when_it_is_back(board: P
 def test_a_job_opens_and_closes_in_place_and_the_address_says_so(board: Page) -> None:
     board.locator("#open-217").click()
     expect(board.locator("#pieces-217")).to_be_visible()
-    assert "open=217" in board.url
+    expect(board).to_have_url(re.compile("open=217"))
 
     board.locator("#open-217").click()
     expect(board.locator("#pieces-217")).to_have_count(0)
@@ -187,7 +187,7 @@ def test_filters_work_with_the_keyboard_and_stay_in_the_address(board: Page) -> 
 
     expect(board.locator("#job-217")).to_have_count(0)
     expect(board.locator("#job-219")).to_be_visible()
-    assert "state=short" in board.url
+    expect(board).to_have_url(re.compile("state=short"))
     expect(board.locator("#state-short")).to_be_focused()
 
 
