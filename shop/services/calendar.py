@@ -78,11 +78,12 @@ def proposed_closed_days(year: int, shop: Shop) -> list[Proposal]:
 
 
 def _public_holidays(year: int, country: str, region: str) -> dict[dt.date, str]:
-    try:
-        return dict(holidays.country_holidays(country, subdiv=region or None, years=year))
-    except NotImplementedError:
-        # A region the library does not know still has its country's days.
-        return _public_holidays(year, country, "") if region else {}
+    """Of a country the library does not know none; of such a region its country's days."""
+    regions = holidays.list_supported_countries().get(country)
+    if regions is None:
+        return {}
+    subdivision = region if region in regions else None
+    return dict(holidays.country_holidays(country, subdiv=subdivision, years=year))
 
 
 def _hours_a_weekday() -> dict[int, list[WorkingHours]]:
