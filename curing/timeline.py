@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from curing.air import Climate
 from curing.coats import GRID, Coat, CoatHours, CoatOptions, choose
-from curing.route import CRITERIA, Milestone, Step, Wait
+from curing.route import CRITERIA, Milestone, Step, Wait, Weighed
 from curing.sealing import Sealer
 from curing.shifts import MINUTE, Shifts
 from curing.strength import Curve
@@ -22,6 +22,7 @@ from curing.waits import (
     Case,
     Progress,
     concrete_waits,
+    dries_first,
     progress_after,
     soonest_of,
     uncovers,
@@ -34,6 +35,7 @@ __all__ = [
     "Shifts",
     "Step",
     "Wait",
+    "Weighed",
     "derive",
     "latest_cast",
     "pending",
@@ -238,7 +240,7 @@ def _bounds_between(
         _, then = _in_turn(case, between, Progress(finish, wetted, last_coat=finish), {})
         return soonest_of(case, step, then)
 
-    if between or (wetted_in_run and step.drying_hours):
+    if between or (wetted_in_run and dries_first(step)):
         return lambda finishes: np.array([soonest(float(finish)) for finish in finishes])
     fixed = max([case.now, *(wait.until for wait in concrete_waits(case, step, progress))])
     pause = max(step.since_previous_hours, sealer.recoat_least)

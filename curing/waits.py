@@ -4,14 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from curing.air import Climate
+import numpy as np
+
+from curing.air import TAIL, Climate
+from curing.clock import Clock
 from curing.coats import CoatHours
-from curing.route import Step, Wait
+from curing.drying_rate import DryingRate
+from curing.route import Step, Wait, Weighed
 from curing.sealing import Sealer
 from curing.shifts import Shifts
 from curing.strength import Curve
+
+DAY = 24.0
+# Common practice, no source: what a room is taken to be where nobody has measured it.
+UNKNOWN_HUMIDITY = 0.6
+HOTTEST = 50.0  # °C, the end of the drying law
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,25 +72,79 @@ def concrete_waits(case: Case, step: Step, progress: Progress) -> list[Wait]:
     if step.since_cast_hours:
         hours = step.since_cast_hours
         waits.append(Wait("clock floor", case.cast + hours, hours, "h"))
-    if step.drying_hours:
-        until = _later(case.climate.time_of_drying, progress.wetted, step.drying_hours)
-        waits.append(Wait("drying", until, step.drying_hours, "h"))
+    waits += drying_waits(case, step, progress)
     if step.coat and case.sealer is not None and case.sealer.least_age:
         hours = case.sealer.least_age
         waits.append(Wait("concrete age", case.cast + hours, hours, "h"))
     return waits
 
 
+def drying_waits(case: Case, step: Step, progress: Progress) -> list[Wait]:
+    waits = []
+    if step.drying_hours:
+        until = _later(case.climate.time_of_drying, progress.wetted, step.drying_hours)
+        waits.append(Wait("drying", until, step.drying_hours, "h"))
+    if step.dries is not None:
+        clock = moisture_clock(case.climate, step.dries)
+        until = _later(clock.time_of, progress.wetted, 1.0)
+        waits.append(Wait("moisture", until, 100.0 * step.dries.target, "% RH inside"))
+    if step.weighed is not None:
+        waits.append(Wait("weighing", weighed_until(step.weighed, progress.wetted)))
+    return waits
+
+
+def moisture_clock(climate: Climate, rate: DryingRate) -> Clock:
+    """Counts the share of a slab's drying that the room's air does; dry at 1 since its wetting.
+
+    Where no humidity is known it is taken as `UNKNOWN_HUMIDITY`.
+    """
+
+    def counted() -> Clock:
+        known = np.where(np.isfinite(climate.humidity), climate.humidity, UNKNOWN_HUMIDITY)
+        gained = np.diff(rate.share(climate.hours, np.minimum(climate.celsius, HOTTEST), known))
+        clock = Clock.from_steps(climate.hours, gained, np.zeros(len(gained)), 0.0, 0.0)
+        end = float(climate.hours[-1])
+        week = max(end - TAIL, float(climate.hours[0]))
+        return replace(clock, after=float(clock.between(week, end)) / max(end - week, 1e-9))
+
+    return climate.remembered(("moisture", rate.concrete, rate.slab, rate.target), counted)
+
+
+def dries_first(step: Step) -> bool:
+    """Whether a step waits for drying, by whichever rule."""
+    return bool(step.drying_hours) or step.dries is not None or step.weighed is not None
+
+
+def weighed_until(weighed: Weighed, wetted: float) -> float:
+    """Shown dry by the scale, or else when that may be expected, never before the next weighing.
+
+    Two weighings a day apart are the least that can show it.
+    """
+    if weighed.dry_at is not None and weighed.dry_at >= wetted:
+        return weighed.dry_at
+    next_at = wetted + DAY if weighed.next_at is None else max(weighed.next_at, wetted + DAY)
+    return max(next_at, wetted + weighed.likely)
+
+
 def _maturity_waits(case: Case, step: Step) -> list[Wait]:
     waits = []
     if step.equivalent_hours:
         until = _time_of_age(case, step.equivalent_hours)
-        unit = f"h at {case.reference:g} °C"
-        waits.append(Wait("equivalent age", until, step.equivalent_hours, unit))
+        waits.append(Wait("equivalent age", until, step.equivalent_hours, _at(case.reference)))
     if step.strength_mpa:
         until = _time_of_age(case, case.curve.age_at(step.strength_mpa))
         waits.append(Wait("strength", until, step.strength_mpa, "MPa"))
+    if step.handling_mpa:
+        until = _time_of_age(case, case.curve.age_at(step.handling_mpa))
+        waits.append(Wait("handling", until, step.handling_mpa, "MPa"))
+    if step.trusted_hours:
+        until = _time_of_age(case, step.trusted_hours)
+        waits.append(Wait("trusted age", until, step.trusted_hours, _at(case.reference)))
     return waits
+
+
+def _at(reference: float) -> str:
+    return f"h at {reference:g} °C"
 
 
 def _time_of_age(case: Case, age: float) -> float:

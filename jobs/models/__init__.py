@@ -1,8 +1,10 @@
 from jobs.models.casting import Batch, InstallDate
 from jobs.models.derived import Flag, JobReadiness, PromiseState
-from jobs.models.marks import Mark
+from jobs.models.drying import Weighing
+from jobs.models.marks import Mark, Outcome
 from jobs.models.orders import Customer, Job, Piece
 from jobs.models.telling import CustomerLink, Mail, Notice
+from jobs.models.trust import PieceKind, TrustedAge
 
 __all__ = [
     "Batch",
@@ -15,6 +17,10 @@ __all__ = [
     "Mail",
     "Mark",
     "Notice",
+    "Outcome",
     "Piece",
+    "PieceKind",
     "PromiseState",
+    "TrustedAge",
+    "Weighing",
 ]

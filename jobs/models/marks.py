@@ -9,6 +9,19 @@ from jobs.models.orders import Piece
 from shop.models import Person
 
 
+class Outcome(models.TextChoices):
+    """How a piece came out of its form. The values are those of `curing.outcomes`."""
+
+    CLEAN = "clean", "clean"
+    SOFT = "soft", "soft"
+    CHIPPED = "chipped", "chipped"
+    BROKEN = "broken", "broken"
+
+
+def outcome_choices() -> list[tuple[str, str]]:
+    return Outcome.choices
+
+
 class Mark(models.Model):
     """One person's record of what happened to a piece. Added, never edited or deleted."""
 
@@ -29,6 +42,8 @@ class Mark(models.Model):
     reason = models.CharField(max_length=300, blank=True)
     # The moment the concrete would have allowed it, where the step was marked before that.
     early_before = models.DateTimeField(null=True, blank=True)
+    # Of a demold: how the piece came out, where the crew said so.
+    outcome = models.CharField(max_length=8, choices=outcome_choices, blank=True)
     strikes = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="struck_by"
     )

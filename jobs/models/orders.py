@@ -80,6 +80,9 @@ class Piece(models.Model):
     thickness_m = models.FloatField(
         default=0.019, validators=[MinValueValidator(0.005), MaxValueValidator(0.5)]
     )
+    # Its real section: length, width, edges, ribs, cutouts, strongbacks, in metres. None: a plain
+    # slab of which only area and thickness are known. Read and checked by `jobs.services.shape`.
+    shape = models.JSONField(null=True, blank=True, editable=False)
     notes = models.TextField(blank=True, max_length=1000)
     version = models.PositiveIntegerField(default=1, editable=False)
 

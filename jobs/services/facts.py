@@ -66,6 +66,7 @@ def with_pieces(jobs: QuerySet[Job]) -> QuerySet[Job]:
         Prefetch("pieces", pieces.order_by("letter")),
         "pieces__route__steps",
         Prefetch("pieces__marks", marks),
+        "pieces__weighings",
     )
 
 

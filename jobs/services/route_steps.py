@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
 
+from curing.drying_rate import DryingRate
+from curing.moisture import Concrete, Slab
 from curing.sealing import CoatLimits
 from curing.sealing import Sealer as EngineSealer
 from curing.timeline import Step
 from jobs.models import Piece
-from shop.models import RouteStep, Sealer, Shop, StepKind
+from jobs.services.shape import strength_asked, weight_kg
+from jobs.services.standing import standing_of
+from jobs.services.weighing import weighed_of
+from shop.models import DryingRule, RouteStep, Sealer, Shop, StepKind
 
 LIFTED = {StepKind.DEMOLD, StepKind.CRATE, StepKind.DELIVER, StepKind.INSTALL}
 
@@ -21,28 +29,77 @@ class PieceStep:
     people: int
 
 
-def weight_kg(piece: Piece) -> float:
-    """Of a plain slab: area, thickness and the mix's density."""
-    return piece.area_m2 * piece.thickness_m * piece.mix.density
-
-
 def people_for(step: RouteStep, piece: Piece, shop: Shop) -> int:
     if step.kind not in LIFTED:
         return step.people
     return max(step.people, math.ceil(weight_kg(piece) / shop.carry_limit_kg))
 
 
-def piece_steps(piece: Piece, shop: Shop) -> list[PieceStep]:
-    """Needs `piece.route.steps`, `piece.sealer` and `piece.mix` loaded."""
+def piece_steps(piece: Piece, shop: Shop, trusted_hours: float | None = None) -> list[PieceStep]:
+    """Needs `piece.route.steps`, `piece.sealer`, `piece.mix`, marks and weighings loaded.
+
+    trusted_hours : equivalent age from which this kind of piece is trusted to come out clean
+    """
     unfolded: list[PieceStep] = []
     for step in piece.route.steps.all():
         people = people_for(step, piece, shop)
+        engine = _engine_step(step, piece)
+        if step.by_section:
+            engine = replace(engine, handling_mpa=strength_asked(piece, step.kind, shop))
+        if step.kind == StepKind.DEMOLD and trusted_hours is not None:
+            engine = replace(engine, trusted_hours=trusted_hours)
         if step.kind != StepKind.COAT:
-            unfolded.append(PieceStep(_engine_step(step, piece), step.kind, people))
+            unfolded.append(PieceStep(engine, step.kind, people))
             continue
         for coat in range(1, piece.sealer.coats + 1):
             unfolded.append(PieceStep(_engine_step(step, piece, coat), step.kind, people))
-    return unfolded
+    return [_drying_by_rule(one, piece) for one in unfolded]
+
+
+def _drying_by_rule(one: PieceStep, piece: Piece) -> PieceStep:
+    """The engine's step, waiting for drying the way the route has it."""
+    hours, rule = one.engine.drying_hours, piece.route.drying_rule
+    if not hours or rule == DryingRule.HOURS:
+        return one
+    if rule == DryingRule.MODEL:
+        rate = drying_rate(piece)
+        return one if rate is None else _waiting(one, dries=rate)
+    weighed = weighed_of(
+        list(piece.weighings.all()),
+        wetted_at(piece),
+        percent=piece.route.weigh_percent,
+        likely_hours=hours,
+    )
+    return _waiting(one, weighed=weighed)
+
+
+def _waiting(one: PieceStep, **drying: Any) -> PieceStep:
+    return replace(one, engine=replace(one.engine, drying_hours=None, **drying))
+
+
+def drying_rate(piece: Piece) -> DryingRate | None:
+    """None for a piece too thin or too thick for the model: its hours count then."""
+    try:
+        return _rate(piece.thickness_m, piece.mix.drying_factor, piece.route.moisture_target)
+    except ValueError:
+        return None
+
+
+@lru_cache(maxsize=256)
+def _rate(thickness: float, factor: float, target: float) -> DryingRate:
+    """Both faces open: a demolded piece stands so. The factor stretches the model's time."""
+    standard = Concrete()
+    concrete = replace(standard, d1=standard.d1 / factor)
+    return DryingRate.of(Slab(thickness, faces=2), concrete, target)
+
+
+def wetted_at(piece: Piece) -> dt.datetime | None:
+    """When a step that wets the piece, or uncovers it, was last done."""
+    wetting = {
+        step.key for step in piece.route.steps.all() if step.wets or step.kind == StepKind.DEMOLD
+    }
+    done = standing_of(piece.marks.all()).done
+    return max((done[key].happened_at for key in wetting & done.keys()), default=None)
 
 
 def _engine_step(step: RouteStep, piece: Piece, coat: int = 0) -> Step:

@@ -20,6 +20,12 @@ class Room(models.Model):
     usual_humidity = models.FloatField(
         default=0.5, validators=[MinValueValidator(0.0), MaxValueValidator(1.0)]
     )
+    # Over fresh concrete, for early evaporation [m/s].
+    air_speed = models.FloatField(
+        "air moving over fresh concrete",
+        default=0.3,
+        validators=[MinValueValidator(0), MaxValueValidator(20)],
+    )
     version = models.PositiveIntegerField(default=1, editable=False)
 
     class Meta:

@@ -34,6 +34,14 @@ class Mix(models.Model):
     )
     # Default curves are nobody's concrete, and every date that rests on one says so.
     placeholder = models.BooleanField("curve is a placeholder, not this shop's tests", default=True)
+    # Curves through the tests as they might have come out, from the fit that was taken: rows of
+    # the curve's three numbers as `curing.fitting` gives them. Empty: typed, or a placeholder.
+    curve_draws = models.JSONField(default=list, blank=True, editable=False)
+    # Real drying time over what the model says, once the shop has weighed its pieces dry.
+    drying_factor = models.FloatField(
+        default=1.0, validators=[MinValueValidator(0.1), MaxValueValidator(10)]
+    )
+    drying_calibrated = models.BooleanField(default=False)
     density = models.FloatField(default=2080.0, validators=[MinValueValidator(500)])  # kg/m3
     notes = models.TextField(blank=True, max_length=1000)
     version = models.PositiveIntegerField(default=1, editable=False)

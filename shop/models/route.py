@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 
@@ -21,9 +21,33 @@ def kind_choices() -> list[tuple[str, str]]:
     return StepKind.choices
 
 
+class DryingRule(models.TextChoices):
+    HOURS = "hours", "a number of hours, twice as many while it is cold or humid"
+    MODEL = "model", "the moisture model, in the air of the room"
+    WEIGHING = "weighing", "weighing, until the piece loses no more"
+
+
+def drying_rules() -> list[tuple[str, str]]:
+    return DryingRule.choices
+
+
 class Route(models.Model):
     name = models.CharField(max_length=60, unique=True)
     in_use = models.BooleanField(default=True)
+    # How the steps that wait for drying know that a piece is dry.
+    drying_rule = models.CharField(
+        "dry by", max_length=8, choices=drying_rules, default=DryingRule.HOURS
+    )
+    moisture_target = models.FloatField(
+        "moisture target",
+        default=0.85,
+        validators=[MinValueValidator(0.5), MaxValueValidator(0.97)],
+    )
+    weigh_percent = models.FloatField(
+        "dry when it loses less a day than",
+        default=0.15,
+        validators=[MinValueValidator(0.01), MaxValueValidator(2)],
+    )  # percent of the piece's weight
     notes = models.TextField(blank=True, max_length=1000)
     version = models.PositiveIntegerField(default=1, editable=False)
 
@@ -50,6 +74,9 @@ class RouteStep(models.Model):
     hours_after_previous = models.FloatField(default=0.0, validators=[MinValueValidator(0)])
     equivalent_hours = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0)])
     strength_mpa = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0)])
+    by_section = models.BooleanField(
+        "as strong as lifting the piece asks, by its section", default=False
+    )
     drying_hours = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0)])
     after_sealer_cure = models.BooleanField(default=False)
     wets = models.BooleanField("wets the piece, so drying starts again", default=False)

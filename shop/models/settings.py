@@ -13,6 +13,15 @@ class Units(models.TextChoices):
     SI = "si", "millimetres, kilograms, °C, MPa"
 
 
+class JudgedOn(models.TextChoices):
+    LATE = "late", "the late time: kept 9 times in 10"
+    LIKELY = "likely", "the likely time: kept every other time"
+
+
+def judged_on_choices() -> list[tuple[str, str]]:
+    return JudgedOn.choices
+
+
 def known_zone(name: str) -> None:
     if name not in zoneinfo.available_timezones():
         raise ValidationError(f"There is no time zone {name!r}. Write one like America/Chicago.")
@@ -35,7 +44,34 @@ class Shop(models.Model):
     stale_after_hours = models.FloatField(
         default=3.0, validators=[MinValueValidator(0.25), MaxValueValidator(72)]
     )
+    # Which of the times that a piece may be ready by decides whether a promise holds.
+    judged_on = models.CharField(
+        "a promise is judged on", max_length=6, choices=judged_on_choices, default=JudgedOn.LATE
+    )
     carry_limit_kg = models.FloatField("weight one person carries", default=22.7)
+    # Handling: see `curing.handling.Rules`, which has the source of each.
+    strip_multiplier = models.FloatField(
+        default=1.3, validators=[MinValueValidator(1), MaxValueValidator(3)]
+    )
+    form_bond_pa = models.FloatField(
+        default=1000.0, validators=[MinValueValidator(0), MaxValueValidator(20_000)]
+    )
+    yard_multiplier = models.FloatField(
+        default=1.2, validators=[MinValueValidator(1), MaxValueValidator(3)]
+    )
+    travel_multiplier = models.FloatField(
+        default=1.5, validators=[MinValueValidator(1), MaxValueValidator(3)]
+    )
+    support_share = models.FloatField(
+        default=0.21, validators=[MinValueValidator(0), MaxValueValidator(0.49)]
+    )
+    rupture_factor = models.FloatField(
+        default=1.5, validators=[MinValueValidator(1), MaxValueValidator(10)]
+    )
+    # No demold outcome lets a piece be trusted earlier than this [h at 20 °C].
+    demold_floor_hours = models.FloatField(
+        "no demold before", default=12.0, validators=[MinValueValidator(0), MaxValueValidator(336)]
+    )
     phone = models.CharField(max_length=30, blank=True)
     address = models.TextField(max_length=300, blank=True)
     reply_to = models.EmailField(blank=True)

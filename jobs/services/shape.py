@@ -1,0 +1,112 @@
+"""A piece's real section, as it is stored and as the engine takes it. Pure: nothing is written.
+
+Stored in metres: {"length", "width", "edges": [{"side", "width", "depth"}], "ribs": [{"at",
+"width", "depth", "along"}], "cutouts": [{"x", "y", "length", "width"}], "strongbacks": [{"x",
+"y", "length", "width", "depth", "modulus", "density", "bonded"}]}. Face thickness and density are
+the piece's and its mix's own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+
+from curing.handling import Need, Rules, needs
+from curing.panel import Cutout, Edge, Panel, Rib, Strongback
+from curing.strength import PLACEHOLDER
+from jobs.models import Piece, PieceKind
+from shop.models import Shop, StepKind
+
+LARGE = 0.929  # m2, 10 ft2
+# The way of handling that each kind of step needs, by the names of `curing.handling`.
+CARRIED = {
+    StepKind.CRATE: ("on edge",),
+    StepKind.DELIVER: ("on edge", "travels on edge"),
+    StepKind.INSTALL: ("on edge",),
+}
+
+
+def panel_of(piece: Piece) -> Panel | None:
+    """None for a piece of which only area and thickness are known.
+
+    Raises
+    ------
+    ValueError
+        What is stored cannot be cast any more: thickness or density were changed since.
+    """
+    if not piece.shape:
+        return None
+    return panel_from(piece.shape, face=piece.thickness_m, density=piece.mix.density)
+
+
+def panel_from(shape: dict[str, Any], *, face: float, density: float) -> Panel:
+    """Raises ValueError as `Panel`, TypeError where something is missing or unknown."""
+    return Panel(
+        length=shape["length"],
+        width=shape["width"],
+        face=face,
+        density=density,
+        edges=tuple(Edge(**edge) for edge in shape.get("edges", ())),
+        ribs=tuple(Rib(**rib) for rib in shape.get("ribs", ())),
+        cutouts=tuple(Cutout(**hole) for hole in shape.get("cutouts", ())),
+        strongbacks=tuple(Strongback(**bar) for bar in shape.get("strongbacks", ())),
+    )
+
+
+def rules_of(shop: Shop) -> Rules:
+    return Rules(
+        strip_multiplier=shop.strip_multiplier,
+        bond=shop.form_bond_pa,
+        yard=shop.yard_multiplier,
+        travel=shop.travel_multiplier,
+        share=shop.support_share,
+        rupture_factor=shop.rupture_factor,
+        person_kg=shop.carry_limit_kg,
+    )
+
+
+def weight_kg(piece: Piece) -> float:
+    """Of the cast piece by itself; where no section is known, of a plain slab."""
+    panel = panel_of(piece)
+    if panel is None:
+        return piece.area_m2 * piece.thickness_m * piece.mix.density
+    return _mass(panel)
+
+
+@lru_cache(maxsize=2048)
+def _mass(panel: Panel) -> float:
+    return replace(panel, strongbacks=()).mass
+
+
+@lru_cache(maxsize=2048)
+def ways(panel: Panel, rules: Rules) -> tuple[Need, ...]:
+    """What each way of handling asks of the concrete; the ages in it are a placeholder's."""
+    return needs(panel, PLACEHOLDER, rules)
+
+
+def strength_asked(piece: Piece, kind: str, shop: Shop) -> float | None:
+    """Compressive strength [MPa] that a step of this kind asks for, by the piece's own section.
+
+    To be demolded, some way of stripping must be possible and then the flip. None where no
+    section is known, or the step lifts nothing.
+    """
+    panel = panel_of(piece)
+    if panel is None or (kind != StepKind.DEMOLD and kind not in CARRIED):
+        return None
+    found = ways(panel, rules_of(shop))
+    if kind == StepKind.DEMOLD:
+        stripped = min(need.strength for need in found if need.way.strips)
+        return max(stripped, _hardest(found, ("flipped",)))
+    return _hardest(found, CARRIED[StepKind(kind)])
+
+
+def _hardest(found: Iterable[Need], names: tuple[str, ...]) -> float:
+    return max(need.strength for need in found if need.way.name in names)
+
+
+def kind_of(piece: Piece) -> PieceKind:
+    """Small and flat, or large or with a cutout: demolds are looked at by kind."""
+    cut = bool(piece.shape and piece.shape.get("cutouts"))
+    return PieceKind.HEAVY if cut or piece.area_m2 > LARGE else PieceKind.PLAIN
