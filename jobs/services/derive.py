@@ -187,8 +187,9 @@ def derive_piece(facts: Facts, job: Job, piece: Piece) -> PieceOutlook:
             steps=steps,
             activation_energy=piece.mix.activation_energy,
         ),
-        light_use_at=film[0],
-        full_use_at=film[1],
+        handle_at=film[0],
+        light_use_at=film[1],
+        full_use_at=film[2],
     )
 
 
@@ -311,17 +312,18 @@ def _film_dates(
     steps: Sequence[PieceStep],
     piece: Piece,
     facts: Facts,
-) -> tuple[dt.datetime | None, dt.datetime | None]:
-    """When the sealer bears light and full use: hours at 23 °C after the last coat."""
+) -> tuple[dt.datetime | None, dt.datetime | None, dt.datetime | None]:
+    """When the sealer may be handled, bears light and full use: hours at 23 °C after the last
+    coat, in the air of the piece's room."""
     coats = [m.finish for m, s in zip(milestones, steps, strict=False) if s.engine.coat]
     if not coats or not math.isfinite(coats[-1]):
-        return None, None
-    climate = facts.climate_of(piece.room_id)
-    light, full = (
-        climate.time_of_film(coats[-1], hours)
-        for hours in (piece.sealer.light_use_hours, piece.sealer.full_use_hours)
+        return None, None, None
+    climate, sealer = facts.climate_of(piece.room_id), piece.sealer
+    handle, light, full = (
+        _moment(climate.time_of_film(coats[-1], hours))
+        for hours in (sealer.handle_hours, sealer.light_use_hours, sealer.full_use_hours)
     )
-    return _moment(light), _moment(full)
+    return handle, light, full
 
 
 def _tones(

@@ -98,6 +98,7 @@ class PieceOutlook:
     measured_share: float  # of the hours from casting to ready
     tones: tuple[Tone, ...]
     weight: int = 1
+    handle_at: dt.datetime | None = None
     light_use_at: dt.datetime | None = None
     full_use_at: dt.datetime | None = None
 
@@ -198,8 +199,8 @@ def _step(data: dict[str, Any]) -> StepOutlook:
 
 MOMENTS = {
     "at", "until", "earliest", "workable", "finish", "done_at", "cast_at", "cast_planned",
-    "cast_assumed", "ready_at", "latest_cast", "measured_until", "light_use_at", "full_use_at",
-    "promised_at", "install_at", "derived_at",
+    "cast_assumed", "ready_at", "latest_cast", "measured_until", "handle_at", "light_use_at",
+    "full_use_at", "promised_at", "install_at", "derived_at",
 }  # fmt: skip
 
 
