@@ -13,6 +13,7 @@ from curing import timeline
 from curing.climate import Climate
 from jobs.models import Job, Mark, Piece, PromiseState
 from jobs.services.facts import Facts
+from jobs.services.lifting import ways_of
 from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook, Tone, WaitOutlook
 from jobs.services.reasons import reason_of
 from jobs.services.route_steps import (
@@ -190,6 +191,7 @@ def derive_piece(facts: Facts, job: Job, piece: Piece) -> PieceOutlook:
         handle_at=film[0],
         light_use_at=film[1],
         full_use_at=film[2],
+        ways=ways_of(piece, facts.shop, climate, cast),
     )
 
 

@@ -70,6 +70,15 @@ class Tone:
 
 
 @dataclass(frozen=True)
+class WayOutlook:
+    """One way of lifting or carrying, by the piece's section: when the concrete has it."""
+
+    name: str  # as `curing.handling` has it
+    mpa: float  # compressive strength asked for
+    at: dt.datetime | None  # None: not within sight
+
+
+@dataclass(frozen=True)
 class PieceOutlook:
     piece_id: int
     code: str
@@ -101,6 +110,7 @@ class PieceOutlook:
     handle_at: dt.datetime | None = None
     light_use_at: dt.datetime | None = None
     full_use_at: dt.datetime | None = None
+    ways: tuple[WayOutlook, ...] = ()  # none where no section is known
 
     @cached_property
     def next_step(self) -> StepOutlook | None:
@@ -186,9 +196,10 @@ def from_json(data: dict[str, Any]) -> JobOutlook:
 
 def _piece(data: dict[str, Any]) -> PieceOutlook:
     return PieceOutlook(
-        **_moments(data, "steps", "tones")
+        **_moments(data, "steps", "tones", "ways")
         | {"steps": tuple(_step(step) for step in data["steps"])}
         | {"tones": tuple(Tone(**_moments(tone)) for tone in data["tones"])}
+        | {"ways": tuple(WayOutlook(**_moments(way)) for way in data.get("ways", ()))}
     )
 
 
