@@ -74,14 +74,13 @@ class MeasureField(forms.CharField):
     def _within(self, number: float) -> None:
         # Half a unit in the last place shown, so that the limit itself, as printed, is taken.
         slack = 1e-6 + abs(number) * 1e-4
-        words = {"shop": self.shop, "kind": self.kind}
         if not math.isfinite(number):
             raise ValidationError(_("Write an ordinary number."))
         if self.least is not None and number < self.least - slack:
-            limit = measures.words(self.least, **words)  # type: ignore[arg-type]
+            limit = measures.limit_words(self.least, self.shop, self.kind, least=True)
             raise ValidationError(_("At least %(limit)s.") % {"limit": limit})
         if self.greatest is not None and number > self.greatest + slack:
-            limit = measures.words(self.greatest, **words)  # type: ignore[arg-type]
+            limit = measures.limit_words(self.greatest, self.shop, self.kind, least=False)
             raise ValidationError(_("At most %(limit)s.") % {"limit": limit})
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import pint
 
+from shop.lengths import INCH, SIXTEENTHS, inches, read_length, typed_inches
 from shop.models import Shop
 
 
@@ -38,6 +39,8 @@ MEASURES: dict[str, Measure] = {
     "length": Measure("m", ("inch", "in", 2), ("mm", "mm", 0)),
     "weight": Measure("kg", ("lb", "lb", 0), ("kg", "kg", 0)),
     "density": Measure("kg/m**3", ("lb/ft**3", "lb/ft³", 0), ("kg/m**3", "kg/m³", 0)),
+    "pressure": Measure("Pa", ("force_pound/foot**2", "psf", 0), ("kPa", "kPa", 2)),
+    "modulus": Measure("MPa", ("ksi", "ksi", 0), ("GPa", "GPa", 1)),
     "labour_per_area": Measure("hour/m**2", ("hour/ft**2", "h/ft²", 3), ("hour/m**2", "h/m²", 2)),
 }
 
@@ -46,7 +49,8 @@ UNIT_SIGNS: dict[str, str] = {
     "ft2": "ft**2", "ft²": "ft**2", "sqft": "ft**2", "sq ft": "ft**2", "m2": "m**2", "m²": "m**2",
     "in": "inch", '"': "inch", "mm": "mm", "cm": "cm", "m": "m", "ft": "foot", "lb": "lb",
     "lbs": "lb", "kg": "kg", "lb/ft³": "lb/ft**3", "kg/m³": "kg/m**3", "h/ft²": "hour/ft**2",
-    "h/m²": "hour/m**2",
+    "h/m²": "hour/m**2", "psf": "force_pound/foot**2", "pa": "Pa", "kpa": "kPa", "ksi": "ksi",
+    "gpa": "GPa",
 }  # fmt: skip
 
 NUMBER = re.compile(r"^\s*([+\-−]?\d+(?:[.,]\d+)?|[+\-−]?[.,]\d+)\s*(.*?)\s*$")
@@ -64,7 +68,11 @@ def words(value: float | None, kind: str, shop: Shop) -> str:
     if value is None or not math.isfinite(value):
         return "–"
     _, sign, decimals = MEASURES[kind].face(shop)
-    number = f"{shown(value, kind, shop):,.{decimals}f}"
+    if by_fractions(kind, shop):
+        return f"{inches(value).replace('-', '−')} {sign}"
+    # A length is read back as it stands, and 1,200 could be read two ways.
+    thousands = "" if kind == "length" else ","
+    number = f"{shown(value, kind, shop):{thousands}.{decimals}f}"
     if float(number.replace(",", "")) == 0:
         number = number.replace("-", "")
     return f"{number.replace('-', '−')} {sign}"
@@ -74,9 +82,25 @@ def typed(value: float | None, kind: str, shop: Shop) -> str:
     """The same number as a person would type it, without its unit."""
     if value is None:
         return ""
+    if by_fractions(kind, shop):
+        return typed_inches(value)
     _, _, decimals = MEASURES[kind].face(shop)
     text = f"{shown(value, kind, shop):.{decimals + 1}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def by_fractions(kind: str, shop: Shop) -> bool:
+    """Inches are read and written as on a tape, in halves to sixteenths."""
+    return kind == "length" and shop.us
+
+
+def limit_words(value: float, shop: Shop, kind: str, *, least: bool) -> str:
+    """A limit as it is printed, rounded to the side where it is kept."""
+    if not by_fractions(kind, shop):
+        return words(value, kind, shop)
+    sixteenths = value / INCH * SIXTEENTHS
+    whole = math.ceil(sixteenths - 1e-6) if least else math.floor(sixteenths + 1e-6)
+    return words(whole / SIXTEENTHS * INCH, kind, shop)
 
 
 def sign(kind: str, shop: Shop) -> str:
@@ -89,7 +113,12 @@ def warmth(shop: Shop, celsius: float = 20.0) -> str:
 
 
 def read(text: str, kind: str, shop: Shop) -> float:
-    """SI from what somebody typed: '58', '58 °F', '14,5 C'. Without a unit, the shop's own."""
+    """SI from what somebody typed: '58', '58 °F', '14,5 C'. Without a unit, the shop's own.
+
+    A length may also be written by feet and fractions: see `shop.lengths`.
+    """
+    if kind == "length":
+        return read_length(text, sign(kind, shop))
     match = NUMBER.match(text)
     if not match:
         raise ValueError(f"{text!r} is not a number. Write it like 58 or 58 {sign(kind, shop)}.")
