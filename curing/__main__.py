@@ -14,6 +14,7 @@ from curing.calibration import calibrate
 from curing.case import Case, load_case
 from curing.files import BadFile, read_table
 from curing.fit_report import as_data, as_text
+from curing.limits import maturity_notes
 from curing.maturity import equivalent_age, temperature_time_factor
 from curing.specimens import LAWS, Kind, law_for
 from curing.strength_file import read_strengths
@@ -74,6 +75,7 @@ def run_age(options: argparse.Namespace) -> None:
     table = read_table(options.file)
     factor = temperature_time_factor(table.hours, table.celsius, options.datum)
     age = equivalent_age(table.hours, table.celsius, options.activation_energy, options.reference)
+    notes = maturity_notes(float(min(table.celsius)), float(max(table.celsius)))
     rows = [
         {
             "time": label,
@@ -92,7 +94,8 @@ def run_age(options: argparse.Namespace) -> None:
             "activation_energy": options.activation_energy,
             "reference": options.reference,
         }
-        print(json.dumps({**settings, "rows": rows}, indent=2))
+        told = [{"key": note.key, "text": note.text, "basis": note.basis} for note in notes]
+        print(json.dumps({**settings, "notes": told, "rows": rows}, indent=2))
         return
     width = max(len("time"), *(len(label) for label in table.labels))
     reference = f"{options.reference:g}"
@@ -102,6 +105,8 @@ def run_age(options: argparse.Namespace) -> None:
             f"{row['time']:{width}}  {row['celsius']:7.1f}  "
             f"{row['temperature_time_factor']:10.1f}  {row['equivalent_age']:12.2f}"
         )
+    for note in notes:
+        print(f"curing: {note.text} [{note.basis}]", file=sys.stderr)
 
 
 def run_timeline(options: argparse.Namespace) -> None:

@@ -53,6 +53,7 @@ DRY_HUMIDITY = 0.85  # at the probe's depth; common practice, the sealer's data 
 DRY_PERCENT = 0.15  # of the weight a day; common practice, 0.1 to 0.2
 
 FILM_LENGTH = 0.75e-3  # m of concrete at D1; from memory of Bažant and Najjar 1972
+THICKNESS_RANGE = (0.002, 0.2)  # m; our own: thinner is all surface, thicker a job of months
 _FIRST_STEPS = (np.arange(1, 9) / 8.0) ** 3
 _LARGEST = 1.0  # h, of the first steps
 _STEP_FO = 0.02
@@ -76,7 +77,8 @@ class Slab:
     faces: int = 2
 
     def __post_init__(self) -> None:
-        if not 0.002 <= self.thickness <= 0.2:
+        least, greatest = THICKNESS_RANGE
+        if not least <= self.thickness <= greatest:
             raise ValueError(f"a slab is 0.002 to 0.2 m thick, got {self.thickness}")
         if self.faces not in (1, 2):
             raise ValueError(f"a slab dries from 1 face or 2, got {self.faces}")
@@ -172,12 +174,26 @@ class Drying:
         return np.asarray(np.where(self.hours >= 24.0, lost - earlier, np.nan))
 
     def hours_to(self, humidity: float = DRY_HUMIDITY, depth: float = PROBE_DEPTH) -> float:
-        """Hours until the humidity at a depth has come down to a target; inf if not by the end."""
-        return float(first_fall(self.hours[:, None], self.run.at(depth), humidity)[0])
+        """Hours until the humidity at a depth has come down to a target; inf if not by the end.
+
+        Raises
+        ------
+        ValueError
+            A target or a depth outside 0 to 1.
+        """
+        target = float(fractions(humidity))
+        return float(first_fall(self.hours[:, None], self.run.at(depth), target)[0])
 
     def hours_to_mean(self, humidity: float) -> float:
-        """Hours until the mean humidity has come down to a target; inf if not by the end."""
-        return float(first_fall(self.hours[:, None], self.run.mean(), humidity)[0])
+        """Hours until the mean humidity has come down to a target; inf if not by the end.
+
+        Raises
+        ------
+        ValueError
+            A target outside 0 to 1.
+        """
+        target = float(fractions(humidity))
+        return float(first_fall(self.hours[:, None], self.run.mean(), target)[0])
 
 
 def dry_out(
@@ -217,6 +233,7 @@ def dry_out(
         raise ValueError(f"hours and humidity must be of one length, got {moist.shape}")
     if len(times) < 2 or times[-1] <= times[0]:
         raise ValueError("the air must be given over some time")
+    target = None if until is None else float(fractions(until))
     times = times - times[0]
     pace = concrete.fo_per_hour(slab)
     edges = _edges(float(times[-1]), pace)
@@ -226,7 +243,7 @@ def dry_out(
 
     def is_dry(cells: Array, surface: Array) -> bool:
         reached = humidity_at(concrete.law, grid, cells, surface, depth)
-        return until is not None and bool((reached <= until).all())
+        return target is not None and bool((reached <= target).all())
 
     run = march(
         concrete.law,

@@ -25,8 +25,21 @@ def test_age_prints_factor_and_equivalent_age(tmp_path: Path, capsys) -> None:
     file = write(tmp_path, "hours,celsius\n0,-15\n10,-15\n10,20\n20,20\n")
 
     assert main(["age", file, "--datum", "-10"]) == 0
-    last = capsys.readouterr().out.strip().splitlines()[-1].split()
+    told = capsys.readouterr()
+    last = told.out.strip().splitlines()[-1].split()
     assert last[:3] == ["20", "20.0", "300.0"]
+    assert "-15 °C is below the 0 °C" in told.err
+
+
+def test_air_beyond_the_law_is_told_apart_from_the_figures(tmp_path: Path, capsys) -> None:
+    file = write(tmp_path, "hours,celsius\n0,20\n1,45\n")
+    main(["age", file, "--json"])
+    told = capsys.readouterr()
+    notes = json.loads(told.out)["notes"]
+
+    assert [note["key"] for note in notes] == ["hot"]
+    assert "C1074" in notes[0]["basis"]
+    assert told.err == ""
 
 
 def test_age_as_json_with_options(tmp_path: Path, capsys) -> None:

@@ -161,6 +161,16 @@ def test_it_is_called_an_estimate_with_a_band() -> None:
         (lambda: dry_out(THREE_QUARTERS, BARE, [1, 0], [20, 20], [0.5, 0.5]), "run back"),
         (lambda: dry_out(THREE_QUARTERS, BARE, [1, 1], [20, 20], [0.5, 0.5]), "some time"),
         (lambda: mean_at_loss(THREE_QUARTERS, BARE, celsius=0.0, humidity=0.5), "0 °C"),
+        (lambda: steady(THREE_QUARTERS, until=85.0), "0 to 1"),
+        (lambda: steady(THREE_QUARTERS, days=1.0).hours_to(85.0), "0 to 1"),
+        (lambda: steady(THREE_QUARTERS, days=1.0).hours_to_mean(math.nan), "0 to 1"),
+        (lambda: steady(THREE_QUARTERS, days=1.0).humidity(1.5), "depth"),
+        (
+            lambda: mean_at_loss(
+                THREE_QUARTERS, BARE, celsius=20.0, humidity=0.5, percent_per_day=0.0
+            ),
+            "above 0 %",
+        ),
     ],
 )
 def test_outside_the_range(make, named: str) -> None:
