@@ -8,6 +8,7 @@ ISO 8502-4 and ASTM D3276: surface at least 3 °C (5 °F) above the dew point.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -92,13 +93,30 @@ def _inverse_magnus(celsius: ArrayLike, humidity: ArrayLike, a: float, b: float)
 
 
 def may_coat(surface_celsius: float, dew_point_celsius: float, margin: float = 3.0) -> bool:
-    """Whether the surface lies at least `margin` [K] above the dew point (ISO 8502-4)."""
+    """Whether the surface lies at least `margin` [K] above the dew point (ISO 8502-4).
+
+    Raises
+    ------
+    ValueError
+        A temperature or margin that is not a finite number, or a margin below 0.
+    """
+    if not (math.isfinite(surface_celsius) and math.isfinite(dew_point_celsius)):
+        raise ValueError("surface and dew point must be finite numbers")
+    if not (math.isfinite(margin) and margin >= 0):
+        raise ValueError(f"the margin over the dew point is 0 K or more, got {margin}")
     return surface_celsius - dew_point_celsius >= margin - 1e-9
 
 
 @dataclass(frozen=True)
 class CoatLimits:
-    """Air that a sealer's data sheet asks for. Temperatures °C, humidity 0..1, margin K."""
+    """Air that a sealer's data sheet asks for. Temperatures °C, humidity 0..1, margin K.
+
+    Raises
+    ------
+    ValueError
+        Temperatures that are not finite or not in order, humidity not above 0 or over 1, or a
+        margin below 0.
+    """
 
     celsius_least: float = 15.6
     celsius_greatest: float = 29.4
@@ -106,10 +124,14 @@ class CoatLimits:
     dew_margin: float = 3.0
 
     def __post_init__(self) -> None:
+        if not (math.isfinite(self.celsius_least) and math.isfinite(self.celsius_greatest)):
+            raise ValueError("celsius_least and celsius_greatest must be finite numbers")
         if self.celsius_least >= self.celsius_greatest:
             raise ValueError("celsius_least must lie below celsius_greatest")
         if not 0 < self.humidity_greatest <= 1:
             raise ValueError("humidity_greatest is a fraction above 0, up to 1")
+        if not (math.isfinite(self.dew_margin) and self.dew_margin >= 0):
+            raise ValueError(f"dew_margin must be 0 K or more, got {self.dew_margin}")
 
     def fits(self, celsius: ArrayLike, humidity: ArrayLike) -> NDArray[np.bool_]:
         """Whether each air fits. Humidity that is not known (NaN) is not held against it."""
@@ -130,6 +152,11 @@ class Sealer:
 
     Recoat hours are clock hours after the coat before; handle, light_use and full_use are film
     hours at 23 °C after the last coat; least_age is clock hours after casting.
+
+    Raises
+    ------
+    ValueError
+        No coat, hours that are negative or not finite, or a recoat window that is not open.
     """
 
     coats: int = 2
@@ -145,14 +172,31 @@ class Sealer:
     def __post_init__(self) -> None:
         if self.coats < 1:
             raise ValueError("a sealer has at least one coat")
-        if self.recoat_greatest is not None and self.recoat_greatest <= self.recoat_least:
+        for name in (
+            "recoat_least",
+            "handle",
+            "light_use",
+            "full_use",
+            "least_age",
+            "abrade_hours",
+        ):
+            hours = getattr(self, name)
+            if not (math.isfinite(hours) and hours >= 0):
+                raise ValueError(f"{name} must be finite and not negative, got {hours} h")
+        if self.recoat_greatest is not None and not self.recoat_greatest > self.recoat_least:
             raise ValueError("recoat_greatest must be more than recoat_least")
-        if min(self.recoat_least, self.handle, self.least_age, self.abrade_hours) < 0:
-            raise ValueError("hours of a sealer must not be negative")
 
 
 def recoat_state(hours_since: float, sealer: Sealer) -> str:
-    """'too early', 'in the window' or 'abrade first', so many hours after the last coat."""
+    """'too early', 'in the window' or 'abrade first', so many hours after the last coat.
+
+    Raises
+    ------
+    ValueError
+        Hours that are not a number.
+    """
+    if math.isnan(hours_since):
+        raise ValueError("hours since the last coat must be a number")
     if hours_since < sealer.recoat_least:
         return "too early"
     if sealer.recoat_greatest is not None and hours_since > sealer.recoat_greatest:
@@ -161,6 +205,14 @@ def recoat_state(hours_since: float, sealer: Sealer) -> str:
 
 
 def film_rate(celsius: ArrayLike) -> Array:
-    """Rate of a sealer's cure against 23 °C: doubling per 10 K (common practice, no source)."""
+    """Rate of a sealer's cure against 23 °C: doubling per 10 K (common practice, no source).
+
+    Raises
+    ------
+    ValueError
+        A temperature that is not finite.
+    """
     temperatures = np.asarray(celsius, dtype=float)
+    if not np.isfinite(temperatures).all():
+        raise ValueError("celsius must be finite numbers")
     return np.asarray(2.0 ** ((temperatures - FILM_REFERENCE) / FILM_DOUBLING))

@@ -61,15 +61,19 @@ def sheet_change(fo: float, position: ArrayLike) -> Array:
     Raises
     ------
     ValueError
-        Fo not above 0.001, where the series would want more terms than it has.
+        Fo not above 0.001, where the series would want more terms than it has, or a position
+        outside 0 to 1.
 
     Reference: Crank, equation 4.17.
     """
     if not fo > 1e-3:
         raise ValueError("the series for the profile is kept to Fo above 0.001")
+    places = np.asarray(position, dtype=float)
+    if not ((places >= 0) & (places <= 1)).all():
+        raise ValueError("positions run from 0 to 1, the open face")
     index = np.arange(TERMS)
     roots = (index + 0.5) * math.pi
-    waves = np.cos(np.multiply.outer(np.asarray(position, dtype=float), roots))
+    waves = np.cos(np.multiply.outer(places, roots))
     weights = 2.0 * (-1.0) ** index / roots * np.exp(-(roots**2) * fo)
     return np.asarray(1.0 - (waves * weights).sum(axis=-1))
 

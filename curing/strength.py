@@ -35,7 +35,7 @@ class Curve(Protocol):
         ...
 
     def age_at(self, mpa: float) -> float:
-        """Age at which a strength is reached [h]; inf if it never is."""
+        """Age at which a strength is reached [h]; inf if it never is. ValueError for NaN."""
         ...
 
 
@@ -44,6 +44,12 @@ def _ages(age_hours: ArrayLike) -> Array:
     if np.isnan(ages).any():
         raise ValueError("ages must be numbers")
     return ages
+
+
+def _asked(mpa: float) -> float:
+    if math.isnan(mpa):
+        raise ValueError("a strength must be a number of MPa")
+    return mpa
 
 
 def _positive(**values: float) -> None:
@@ -72,12 +78,13 @@ class Hyperbolic:
 
     def at(self, age_hours: ArrayLike) -> Array:
         """Strength [MPa] at ages [h], any shape."""
-        run = self.k * np.maximum(_ages(age_hours) - self.t0, 0.0)
-        return np.asarray(np.where(np.isinf(run), self.su, self.su * run / (1.0 + run)))
+        run = np.asarray(self.k * np.maximum(_ages(age_hours) - self.t0, 0.0))
+        share = np.divide(run, 1.0 + run, out=np.ones_like(run), where=np.isfinite(run))
+        return np.asarray(self.su * share)
 
     def age_at(self, mpa: float) -> float:
         """Age [h] at which `mpa` is reached; inf at or above `su`."""
-        if mpa <= 0:
+        if _asked(mpa) <= 0:
             return 0.0
         if mpa >= self.su:
             return math.inf
@@ -104,16 +111,19 @@ class Exponential:
         """Strength [MPa] at ages [h], any shape."""
         ages = _ages(age_hours)
         started = ages > 0
-        ratio = self.tau / np.where(started, ages, self.tau)
-        return np.asarray(np.where(started, self.su * np.exp(-(ratio**self.alpha)), 0.0))
+        # A moment after casting the ratio leaves the range of a float; the strength is 0 then.
+        with np.errstate(over="ignore"):
+            ratio = self.tau / np.where(started, ages, self.tau)
+            share = np.exp(-(ratio**self.alpha))
+        return np.asarray(np.where(started, self.su * share, 0.0))
 
     def age_at(self, mpa: float) -> float:
         """Age [h] at which `mpa` is reached; inf at or above `su`."""
-        if mpa <= 0:
+        if _asked(mpa) <= 0:
             return 0.0
         if mpa >= self.su:
             return math.inf
-        return float(self.tau / (-math.log(mpa / self.su)) ** (1.0 / self.alpha))
+        return float(self.tau / (math.log(self.su) - math.log(mpa)) ** (1.0 / self.alpha))
 
 
 def beta_cc(age_days: ArrayLike, s: float) -> Array:
@@ -177,16 +187,16 @@ class EN1992:
 
     def at(self, age_hours: ArrayLike) -> Array:
         """Strength [MPa] at ages [h], any shape."""
-        ages = _ages(age_hours)
-        started = ages > 0
-        days = np.where(started, ages, DAY) / DAY
+        days = _ages(age_hours) / DAY
+        started = days > 0
+        days = np.where(started, days, 1.0)
         return np.asarray(np.where(started, self.fcm * beta_cc(days, self.s), 0.0))
 
     def age_at(self, mpa: float) -> float:
         """Age [h] at which `mpa` is reached; inf from fcm exp(s) on."""
-        if mpa <= 0:
+        if _asked(mpa) <= 0:
             return 0.0
-        root = 1.0 - math.log(mpa / self.fcm) / self.s
+        root = 1.0 - (math.log(mpa) - math.log(self.fcm)) / self.s
         return 28.0 * DAY / root**2 if root > 0 else math.inf
 
 
@@ -214,7 +224,7 @@ class ACI209:
 
     def age_at(self, mpa: float) -> float:
         """Age [h] at which `mpa` is reached; inf from fc28 / b on."""
-        if mpa <= 0:
+        if _asked(mpa) <= 0:
             return 0.0
         left = self.fc28 - self.b * mpa
         return DAY * self.a * mpa / left if left > 0 else math.inf
@@ -286,12 +296,15 @@ def activation_energy(fits: Mapping[float, Hyperbolic]) -> float:
     Raises
     ------
     ValueError
-        Fewer than two temperatures, or a rate that does not rise with temperature.
+        Fewer than two temperatures, one that is not above absolute zero, or a rate that does not
+        rise with temperature.
 
     Reference: ASTM C1074, Annex A1.
     """
     if len(fits) < 2:
         raise ValueError("the activation energy needs curves at two temperatures or more")
+    if not all(math.isfinite(celsius) and celsius > ABSOLUTE_ZERO for celsius in fits):
+        raise ValueError("curing temperatures must be finite and above -273.15 °C")
     inverse = np.array([1.0 / (celsius - ABSOLUTE_ZERO) for celsius in fits])
     logs = np.array([math.log(curve.k) for curve in fits.values()])
     slope = float(np.polyfit(inverse, logs, 1)[0])

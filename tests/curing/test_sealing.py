@@ -43,6 +43,24 @@ def test_saturation_pressure_table(celsius: float, pascal: float) -> None:
     assert float(saturation_pressure(celsius)) == pytest.approx(pascal, rel=0.005)
 
 
+@pytest.mark.parametrize("celsius", [0.0, 4.0, 10.0, 20.0, 38.0, 60.0])
+def test_saturation_pressure_agrees_with_psychrolib(celsius: float) -> None:
+    """From 0 °C on: below, the library gives the pressure over ice. It sits 0.5 % higher, since it
+    holds for pure vapour and the Magnus form is rounded."""
+    reference = psychrolib.GetSatVapPres(celsius)
+    assert float(saturation_pressure(celsius)) == pytest.approx(reference, rel=0.006)
+    assert float(saturation_pressure_fao56(celsius)) == pytest.approx(reference, rel=0.006)
+
+
+def test_below_freezing_the_dew_point_is_over_water() -> None:
+    """The trap of a reference library that gives the frost point there, up to 1 K higher per 10 K."""
+    frost = psychrolib.GetTDewPointFromRelHum(-5.0, 0.6)
+    dew = float(dew_point(-5.0, 0.6))
+    assert dew < frost - 0.5
+    ratio = saturation_pressure(dew) / saturation_pressure(-5.0)
+    assert float(ratio) == pytest.approx(0.6, rel=1e-9)
+
+
 @pytest.mark.parametrize("celsius", [2.0, 12.0, 20.0, 31.0])
 @pytest.mark.parametrize("humidity", [0.2, 0.5, 0.9])
 def test_dew_point_agrees_with_psychrolib(celsius: float, humidity: float) -> None:
@@ -105,8 +123,19 @@ def test_sealer_cures_twice_as_fast_ten_kelvin_warmer() -> None:
         lambda: Sealer(recoat_least=8.0, recoat_greatest=4.0),
         lambda: Sealer(coats=0),
         lambda: Sealer(handle=-1.0),
+        lambda: Sealer(light_use=float("nan")),
+        lambda: Sealer(recoat_greatest=float("nan")),
+        lambda: CoatLimits(dew_margin=-1.0),
+        lambda: CoatLimits(celsius_least=float("nan")),
+        lambda: may_coat(float("nan"), 10.0),
+        lambda: may_coat(20.0, 10.0, margin=-3.0),
+        lambda: recoat_state(float("nan"), Sealer()),
+        lambda: film_rate([20.0, float("inf")]),
     ],
 )
 def test_impossible_figures_are_refused(make) -> None:
-    with pytest.raises(ValueError, match=r"humidity|holds|below|more than|at least|negative"):
+    with pytest.raises(
+        ValueError,
+        match=r"humidity|holds|below|more than|at least|negative|finite|0 K or more|a number",
+    ):
         make()

@@ -71,3 +71,5 @@ def test_outside_the_forms() -> None:
         film_roots(0.0)
     with pytest.raises(ValueError, match=r"above 0\.001"):
         sheet_change(0.0, 0.5)
+    with pytest.raises(ValueError, match="0 to 1"):
+        sheet_change(0.2, 1.2)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import curve_fit
 from structuralcodes.codes import ec2_2004
 
 from curing.strength import (
@@ -39,7 +40,25 @@ CURVES = [
 @pytest.mark.parametrize(("days", "expected"), [(10, 0.8450749), (56, 1.075970779)])
 def test_share_of_the_28_day_strength(days: float, expected: float) -> None:
     """EN 1992-1-1:2004, equation 3.2, s = 0.25."""
-    assert float(beta_cc(days, 0.25)) == pytest.approx(expected, abs=1e-7)
+    assert float(beta_cc(days, 0.25)) == pytest.approx(expected, abs=1e-7 if days == 10 else 1e-9)
+
+
+@pytest.mark.parametrize("s", [0.20, 0.25, 0.38])
+@pytest.mark.parametrize("days", [0.5, 1.0, 3.0, 28.0, 365.0])
+def test_strength_in_time_agrees_with_structuralcodes(days: float, s: float) -> None:
+    beta = float(ec2_2004.beta_cc(days, s))
+    assert float(beta_cc(days, s)) == pytest.approx(beta)
+    assert float(EN1992(48.0, s).at(days * DAY)) == pytest.approx(ec2_2004.fcm_time(48.0, beta))
+    alpha = 1.0 if days < 28 else 2 / 3
+    assert tensile_at(beta, alpha, 3.5) == pytest.approx(ec2_2004.fctm_time(3.5, beta, alpha))
+
+
+def test_degree_of_hydration_is_the_exponential_curve() -> None:
+    """A finite-element code's test: final degree 0.85, tau 48,600 s, beta 0.9, at 27 h equivalent
+    age. Its adiabatic temperature has no law here by intention: the engine counts no heat of
+    hydration, since a ¾ in piece takes the air's temperature within the hour."""
+    degree = Exponential(su=0.85, tau=48600.0 / 3600.0, alpha=0.9)
+    assert float(degree.at(27.0)) == pytest.approx(0.497378, abs=1e-5)
 
 
 def test_characteristic_strength_at_seven_days() -> None:
@@ -112,13 +131,43 @@ def test_strength_never_falls_and_what_is_not_reached_is_never(curve) -> None:
     assert curve.age_at(0.0) == 0
 
 
+@pytest.mark.parametrize("curve", [*CURVES, Exponential(60.0, 20.0, 10.0)])
+def test_a_moment_after_casting_is_no_strength_and_no_strength_takes_no_time(curve) -> None:
+    """Where the figures leave the range of a float."""
+    assert float(curve.at(5e-324)) == 0
+    assert curve.age_at(5e-324) < 100
+    assert float(curve.at(math.inf)) > 0
+
+
 def test_free_fit_trap_keeps_the_setting_time_from_running_negative() -> None:
     """Ages and strengths from the concrete data of Yeh (1998); a free fit returns t0 = -1.2 d."""
     ages = np.array([3, 7, 28, 56, 91]) * DAY
-    fitted = fit_hyperbolic(ages, [41.100, 54.096, 68.499, 73.698, 75.498])
+    strengths = [41.100, 54.096, 68.499, 73.698, 75.498]
+    fitted = fit_hyperbolic(ages, strengths)
 
+    free, _ = curve_fit(
+        lambda t, su, k, t0: su * k * (t - t0) / (1 + k * (t - t0)),
+        ages / DAY,
+        strengths,
+        p0=[80.0, 0.3, 0.0],
+    )
+    assert free[2] == pytest.approx(-1.20, abs=0.005)
     assert fitted.t0 >= 0
     np.testing.assert_allclose(fitted.at(ages), [41.1, 54.1, 68.5, 73.7, 75.5], rtol=0.12)
+
+
+def test_the_fit_is_scipys_where_that_is_free_to_set_the_setting_time() -> None:
+    """Tests that scatter by 3 %, another routine (scipy's curve_fit) without bounds."""
+    ages = np.array([8.0, 12, 18, 24, 48, 96, 168, 672])
+    scatter = 1.0 + 0.03 * np.random.default_rng(4).standard_normal(len(ages))
+    tests = PLACEHOLDER.at(ages) * scatter
+    free, _ = curve_fit(
+        lambda t, su, k, t0: su * k * (t - t0) / (1 + k * (t - t0)), ages, tests, p0=[60, 0.03, 5]
+    )
+    fitted = fit_hyperbolic(ages, tests)
+
+    assert free[2] > 0
+    assert (fitted.su, fitted.k, fitted.t0) == pytest.approx(tuple(free), rel=1e-4)
 
 
 @given(su=st.floats(20.0, 90.0), k=st.floats(0.01, 0.1), t0=st.floats(0.5, 8.0))
@@ -158,6 +207,18 @@ def test_activation_energy_from_rates_at_three_temperatures() -> None:
             "check the tests",
         ),
         (lambda: PLACEHOLDER.at(float("nan")), "numbers"),
+        (lambda: PLACEHOLDER.age_at(float("nan")), "number of MPa"),
+        (lambda: Exponential(60, 20, 1).age_at(float("nan")), "number of MPa"),
+        (lambda: EN1992(48.0).age_at(float("nan")), "number of MPa"),
+        (lambda: ACI209(40.0).age_at(float("nan")), "number of MPa"),
+        (lambda: mean_tensile(91.0), "12 to 90"),
+        (lambda: tensile_at(-0.1, 1.0, 3.5), "beta must be"),
+        (lambda: flexural_tensile(0.0, 3.5), "thickness_mm must be"),
+        (lambda: aci318_modulus_of_rupture(-1.0), "fc_psi must be"),
+        (
+            lambda: activation_energy({-300.0: PLACEHOLDER, 20.0: PLACEHOLDER}),
+            "above -273.15",
+        ),
     ],
 )
 def test_impossible_figures_are_refused(make, message: str) -> None:
