@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
 
 from curing.diffusion import CYLINDER, SPHERE, Grid, March, first_fall, march
 from curing.diffusivity import CONSTANT, MODEL_CODE, HumidityLaw
@@ -31,7 +32,7 @@ def loss(run: March) -> float:
 )
 def test_constant_d_reproduces_the_printed_tables(share: float, fo: float) -> None:
     """Printed one-dimensional diffusion tables, uniform start."""
-    assert loss(steady(CONSTANT, fo, 0.0)) == pytest.approx(share, abs=8e-4)
+    assert loss(steady(CONSTANT, fo, 0.0, cells=80, count=120)) == pytest.approx(share, abs=5e-4)
 
 
 def test_constant_d_at_a_quarter() -> None:
@@ -72,11 +73,42 @@ def test_the_error_falls_with_the_square_of_cell_and_step() -> None:
 
 
 def test_nonlinear_cylinder() -> None:
-    """The data of a finite-element code's test, converged: R 10 mm, C1 3.1e-5 m²/d, 1 d."""
+    """The data of a finite-element code's test, converged: R 10 mm, C1 3.1e-5 m²/d, 1 d. The code's
+    own coarse scheme gives 0.8219, 0.8166 and 0.8054: those are not aimed at."""
     run = steady(HumidityLaw(0.02, 0.775, 5.0), 3.1e-5 / 0.010**2, 0.5, geometry=CYLINDER)
     found = [float(run.at(1.0 - r / 10.0)[-1, 0]) for r in (0.0, 2.0, 4.0)]
     np.testing.assert_allclose(found, [0.8302, 0.8256, 0.8115], rtol=0.003)
     np.testing.assert_allclose(found, [0.8302, 0.8256, 0.8115], atol=1e-4)
+
+
+@pytest.mark.parametrize("law", [MODEL_CODE, HumidityLaw(0.02, 0.775, 5.0)])
+def test_nonlinear_slab_against_scipys_own_integration(law: HumidityLaw) -> None:
+    """Even cells, the mean D of neighbours, and scipy's LSODA: another space, another time."""
+    count = 400
+    width = 1.0 / count
+
+    def change(_fo: float, cells: np.ndarray) -> np.ndarray:
+        beside = 0.5 * (cells[1:] + cells[:-1])
+        inner = law.at(np.clip(beside, 0.0, 1.0)) * np.diff(cells) / width
+        face = law.at(np.clip(0.5 * (cells[-1] + 0.5), 0.0, 1.0)) * (0.5 - cells[-1]) / (width / 2)
+        return np.diff(np.concatenate([[0.0], inner, [face]])) / width
+
+    found = solve_ivp(
+        change,
+        (0.0, 1.0),
+        np.ones(count),
+        method="LSODA",
+        lband=1,
+        uband=1,
+        rtol=1e-6,
+        atol=1e-8,
+    )
+    run = steady(law, 1.0, 0.5)
+    cells = found.y[:, -1]
+    assert float(run.at(1.0)[-1, 0]) == pytest.approx(cells[0], rel=3e-3)
+    at = np.interp(0.6, (np.arange(count) + 0.5) * width, cells)
+    assert float(run.at(0.4)[-1, 0]) == pytest.approx(at, rel=3e-3)
+    assert loss(run) == pytest.approx(1.0 - cells.mean(), rel=3e-3)
 
 
 @pytest.mark.parametrize("law", [CONSTANT, MODEL_CODE, HumidityLaw(0.02, 0.775, 5.0)])
