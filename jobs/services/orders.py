@@ -14,8 +14,10 @@ from jobs.services.errors import Conflict, Refused
 from jobs.services.locking import lock_batches_of
 from jobs.services.phones import digits_of
 from jobs.services.promises import refuse_bad_promise
+from jobs.services.section_faults import fault_of
 from jobs.services.standing import standing_of
 from shop.services.changed import note_change
+from shop.services.settings import the_shop
 
 Row = TypeVar("Row", Customer, Job, Piece)
 
@@ -112,6 +114,7 @@ def save_piece(
             if piece.pk:
                 _refuse_reworking(piece, values)
                 _leave_other_mix(piece, values)
+                _refuse_impossible_section(piece, values)
             letter = values.get("letter", piece.letter)
             _put(piece, values | {"code": f"{job.number}-{letter}"})
             note_change(f"piece {piece.code} saved")
@@ -144,6 +147,21 @@ def _refuse_reworking(piece: Piece, values: dict[str, Any]) -> None:
     for field, reason in fixed.items():
         if field in values and values[field] != getattr(piece, field):
             raise Refused(f"{piece.code} has marks already: {reason}.", field=field)
+
+
+def _refuse_impossible_section(piece: Piece, values: dict[str, Any]) -> None:
+    """Another thickness or mix must still go with the section that was entered."""
+    shape = values.get("shape", piece.shape)
+    if not shape:
+        return
+    face = values.get("thickness_m", piece.thickness_m)
+    density = values.get("mix", piece.mix).density
+    if fault := fault_of(shape, face=face, density=density, shop=the_shop()):
+        raise Refused(
+            f"{piece.code} has a section that does not go with this: {fault.message} "
+            "Change its section first.",
+            field="thickness_m",
+        )
 
 
 def _leave_other_mix(piece: Piece, values: dict[str, Any]) -> None:

@@ -1,15 +1,16 @@
 """A piece's real section, as it is stored and as the engine takes it. Pure: nothing is written.
 
-Stored in metres: {"length", "width", "edges": [{"side", "width", "depth"}], "ribs": [{"at",
-"width", "depth", "along"}], "cutouts": [{"x", "y", "length", "width"}], "strongbacks": [{"x",
-"y", "length", "width", "depth", "modulus", "density", "bonded"}]}. Face thickness and density are
-the piece's and its mix's own.
+Stored in metres: {"outline": "rectangle", "length", "width", "edges": [{"side", "width",
+"depth"}], "ribs": [{"at", "width", "depth", "along"}], "cutouts": [{"x", "y", "length", "width",
+"around"}], "strongbacks": [{"x", "y", "length", "width", "depth", "modulus", "density", "bonded",
+"material"}]}. `around`, `material` and what else is not the engine's are for the screens. Face
+thickness and density are the piece's and its mix's own.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Callable, Iterable
+from dataclasses import fields, replace
 from functools import lru_cache
 from typing import Any
 
@@ -19,7 +20,15 @@ from curing.strength import PLACEHOLDER
 from jobs.models import Piece, PieceKind
 from shop.models import Shop, StepKind
 
+RECTANGLE = "rectangle"
 LARGE = 0.929  # m2, 10 ft2
+# The lists of a shape and what the engine makes of their rows.
+PARTS: dict[str, Callable[..., Any]] = {
+    "edges": Edge,
+    "ribs": Rib,
+    "cutouts": Cutout,
+    "strongbacks": Strongback,
+}
 # The way of handling that each kind of step needs, by the names of `curing.handling`.
 CARRIED = {
     StepKind.CRATE: ("on edge",),
@@ -42,17 +51,17 @@ def panel_of(piece: Piece) -> Panel | None:
 
 
 def panel_from(shape: dict[str, Any], *, face: float, density: float) -> Panel:
-    """Raises ValueError as `Panel`, TypeError where something is missing or unknown."""
-    return Panel(
-        length=shape["length"],
-        width=shape["width"],
-        face=face,
-        density=density,
-        edges=tuple(Edge(**edge) for edge in shape.get("edges", ())),
-        ribs=tuple(Rib(**rib) for rib in shape.get("ribs", ())),
-        cutouts=tuple(Cutout(**hole) for hole in shape.get("cutouts", ())),
-        strongbacks=tuple(Strongback(**bar) for bar in shape.get("strongbacks", ())),
-    )
+    """Raises ValueError as `Panel`, TypeError where something is missing."""
+    parts = {
+        part: tuple(make(**_own(make, item)) for item in shape.get(part, ()))
+        for part, make in PARTS.items()
+    }
+    return Panel(length=shape["length"], width=shape["width"], face=face, density=density, **parts)
+
+
+def _own(make: Callable[..., Any], item: dict[str, Any]) -> dict[str, Any]:
+    known = {field.name for field in fields(make)}  # type: ignore[arg-type]
+    return {name: value for name, value in item.items() if name in known}
 
 
 def rules_of(shop: Shop) -> Rules:
