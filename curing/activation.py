@@ -116,10 +116,15 @@ def energy_from(hours: Sequence[float], mpa: Sequence[float], celsius: Sequence[
     Raises
     ------
     ValueError
-        Ages or strengths that are not above 0.
+        Lengths that differ, ages or strengths that are not above 0, or temperatures that are not
+        finite and above absolute zero.
 
     Reference: ASTM C1074, Annex A1.
     """
+    if not len(hours) == len(mpa) == len(celsius):
+        raise ValueError("hours, mpa and celsius must be of one length")
+    if not all(math.isfinite(degrees) and degrees > ABSOLUTE_ZERO for degrees in celsius):
+        raise ValueError("curing temperatures must be finite and above -273.15 °C")
     rates: list[AtTemperature] = []
     too_few: list[float] = []
     for number, group in enumerate(one_temperature_each(celsius)):

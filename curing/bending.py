@@ -109,7 +109,8 @@ class Beam:
     Raises
     ------
     ValueError
-        Lengths that do not fit, stations that do not rise, supports not in order on the beam.
+        Lengths that do not fit, values that are not finite, stations that do not rise, supports
+        not in order on the beam.
     """
 
     stations: tuple[float, ...]
@@ -119,6 +120,8 @@ class Beam:
     def __post_init__(self) -> None:
         if len(self.stations) != len(self.loads) + 1 or not self.loads:
             raise ValueError("a beam needs one load between each two stations")
+        if not np.isfinite([*self.stations, *self.loads, *self.supports]).all():
+            raise ValueError("stations, loads and supports must be finite numbers")
         if any(b <= a for a, b in pairwise(self.stations)):
             raise ValueError("stations must rise")
         left, right = self.supports

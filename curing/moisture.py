@@ -313,8 +313,8 @@ def mean_at_loss(
     ValueError
         Outside these, or a rate that 400 days do not bring.
     """
-    if not percent_per_day > 0:
-        raise ValueError("the loss a day must be above 0 %")
+    if not 0 < percent_per_day < math.inf:
+        raise ValueError(f"the loss a day must be finite and above 0 %, got {percent_per_day}")
     if not celsius > 0:
         raise ValueError("nothing dries at 0 °C and below")
     end = 30.0 * 24.0

@@ -53,6 +53,7 @@ class Rib:
 
     def __post_init__(self) -> None:
         above_zero(width=self.width, depth=self.depth)
+        _numbers(at=self.at)
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,7 @@ class Cutout:
 
     def __post_init__(self) -> None:
         above_zero(length=self.length, width=self.width)
+        _numbers(x=self.x, y=self.y)
 
 
 @dataclass(frozen=True)
@@ -244,6 +246,12 @@ def weakest_cut(panel: Panel, along: Along = "length") -> Segment:
         return min(shared / part.flat * min(part.top, part.bottom) for part in segment.parts)
 
     return min(cut_along(panel, along), key=modulus)
+
+
+def _numbers(**places: float) -> None:
+    for name, place in places.items():
+        if not math.isfinite(place):
+            raise ValueError(f"{name} must be a finite number of metres, got {place}")
 
 
 def _check_fit(panel: Panel) -> None:

@@ -48,7 +48,9 @@ class Law:
 
 
 def as_measured(mpa: float) -> float:
-    """The figure itself [MPa]."""
+    """The figure itself [MPa]. ValueError unless it is finite and above 0."""
+    if not (math.isfinite(mpa) and mpa > 0):
+        raise ValueError(f"a strength must be finite and above 0 MPa, got {mpa}")
     return mpa
 
 
