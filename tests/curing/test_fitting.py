@@ -83,6 +83,28 @@ def test_the_band_holds_the_truth_about_as_often_as_it_says(form: Form) -> None:
     assert np.mean(held, axis=0).min() >= 0.80
 
 
+@pytest.mark.parametrize("form", list(Form))
+def test_the_numbers_that_made_noisy_tests_lie_within_their_own_band(form: Form) -> None:
+    """su, k (or tau) and t0 (or alpha): the middle 90 % of the draws, over 30 sets of 10 tests that
+    scatter by 5 %."""
+    chance = np.random.default_rng(19)
+    curve = TRUE[form]
+    true = (
+        [curve.su, np.log(curve.k), curve.t0]
+        if isinstance(curve, Hyperbolic)
+        else [curve.su, np.log(curve.tau), np.log(curve.alpha)]
+    )
+    held = []
+    for _ in range(30):
+        ages = np.sort(chance.choice(AGES, 10, replace=False))
+        fitted = fit(form, ages, np.maximum(noisy(curve, ages, 0.05, chance), 0.05), draws=120)
+        low, high = np.quantile(fitted.draws, [0.05, 0.95], axis=0)
+        held.append((low <= true) & (true <= high))
+
+    assert np.mean(held) >= 0.88
+    assert np.mean(held, axis=0).min() >= 0.80
+
+
 def test_the_age_of_a_strength_lies_in_its_own_band() -> None:
     chance = np.random.default_rng(11)
     fitted = fit(Form.HYPERBOLIC, AGES, noisy(PLACEHOLDER, AGES, 0.05, chance))
