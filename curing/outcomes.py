@@ -198,8 +198,8 @@ class Evidence:
         """Equivalent age [h at 20 °C] from which at least `target` come out clean, credence 95 %.
 
         One more clean demold never raises it, one more that was not clean never lowers it.
-        Without outcomes it is the default gate for any target up to the prior's `expected`. It
-        stays below about 20 times the default gate but for a piece that broke later.
+        Without outcomes it is the default gate for any target up to the prior's `expected`; for
+        that share the grid ends at 20 times the default gate.
 
         Raises
         ------
