@@ -11,6 +11,8 @@ EN 1992-1-1:2004, Annex B, equations B.9 and B.10.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -64,7 +66,7 @@ def temperature_time_factor(hours: ArrayLike, celsius: ArrayLike, datum: float =
     ----------
     hours : (n,) elapsed hours, not decreasing
     celsius : (n,) temperature [°C], linear between readings
-    datum : temperature below which nothing is gained [°C]
+    datum : temperature below which nothing is gained [°C], finite
 
     Returns
     -------
@@ -74,13 +76,15 @@ def temperature_time_factor(hours: ArrayLike, celsius: ArrayLike, datum: float =
     Raises
     ------
     ValueError
-        See `checked`.
+        See `checked`; or a datum that is not finite.
 
     Reference: ASTM C1074, equation 1.
 
     >>> temperature_time_factor([0, 10, 10, 20], [-15, -15, 20, 20], datum=-10.0)[-1]
     300.0
     """
+    if not math.isfinite(datum):
+        raise ValueError(f"the datum must be a finite number of °C, got {datum}")
     times, temperatures = checked(hours, celsius)
     return _cumulated(temperature_time_steps(times, temperatures, datum))
 
@@ -133,8 +137,8 @@ def age_factor(
     0.5475
     """
     temperatures = np.asarray(celsius, dtype=float)
-    if not np.isfinite(temperatures).all() or not np.isfinite(activation_energy):
-        raise ValueError("celsius and activation_energy must be finite numbers")
+    if not (np.isfinite(temperatures).all() and np.isfinite([activation_energy, reference]).all()):
+        raise ValueError("celsius, activation_energy and reference must be finite numbers")
     if activation_energy < 0:
         raise ValueError("activation_energy must not be negative")
     if (temperatures <= ABSOLUTE_ZERO).any() or reference <= ABSOLUTE_ZERO:
@@ -174,6 +178,8 @@ def equivalent_age(
     ------
     ValueError
         See `checked` and `age_factor`.
+
+    Outside 0 to 40 °C it is an extrapolation, which `curing.limits.maturity_notes` says.
 
     Reference: ASTM C1074, equation 2; EN 1992-1-1 Annex B.
     """

@@ -57,11 +57,30 @@ def test_age_factors_for_another_reference(celsius: float, expected: float) -> N
     assert float(age_factor(celsius, 41500.0, 23.0)) == pytest.approx(expected, abs=5e-5)
 
 
-@pytest.mark.parametrize(("fahrenheit", "hours"), [(50, 29), (60, 21), (80, 10.9)])
-def test_hours_equal_to_sixteen_at_68_fahrenheit(fahrenheit: float, hours: float) -> None:
-    """Arithmetic from ASTM C1074, Q = 5000 K, to the rounding of the table."""
+@pytest.mark.parametrize(
+    ("fahrenheit", "arrhenius", "nurse_saul"),
+    [
+        (40, "42", "72"),
+        (50, "29", "32"),
+        (60, "21", "21"),
+        (75, "12.8", "13.4"),
+        (80, "10.9", "12"),
+        (90, "8.1", "9.9"),
+    ],
+)
+def test_hours_equal_to_sixteen_at_68_fahrenheit(
+    fahrenheit: float, arrhenius: str, nurse_saul: str
+) -> None:
+    """Arithmetic from ASTM C1074, Q = 5000 K and datum 0 °C, to the rounding of the table."""
     celsius = (fahrenheit - 32) / 1.8
-    assert 16 / float(age_factor(celsius, Q5000)) == pytest.approx(hours, abs=0.5)
+    factor = temperature_time_factor([0, 1], [celsius, celsius])[-1] / 20.0
+
+    for hours, printed in (
+        (16 / float(age_factor(celsius, Q5000)), arrhenius),
+        (16 / factor, nurse_saul),
+    ):
+        half_a_digit = 0.05 if "." in printed else 0.5
+        assert hours == pytest.approx(float(printed), abs=half_a_digit)
 
 
 @pytest.mark.parametrize(("celsius", "expected"), [(5, 0.25), (10, 0.5), (30, 1.5)])
@@ -74,6 +93,12 @@ def test_nurse_saul_against_20_degrees(celsius: float, expected: float) -> None:
 def test_en1992_is_not_quite_one_at_twenty_degrees() -> None:
     """EN 1992-1-1:2004, equation B.10."""
     assert float(en1992_age_factor(20.0)) == pytest.approx(0.99812, abs=1e-5)
+
+
+@pytest.mark.parametrize("celsius", [0.0, 5.0, 12.5, 20.0, 35.0, 60.0, 80.0])
+def test_en1992_agrees_with_structuralcodes(celsius: float) -> None:
+    """fib MC2010, equation 5.1-85, is EN 1992-1-1, equation B.10."""
+    assert float(en1992_age_factor(celsius)) == pytest.approx(float(mc2010.t_T(celsius, 1.0)))
 
 
 @pytest.mark.parametrize(("alpha", "expected"), [(-1, 4.04647), (0, 7.0), (1, 12.10932)])
@@ -123,6 +148,50 @@ def test_a_year_of_minutes_agrees_with_a_plain_loop() -> None:
     assert equivalent_age(hours, celsius)[-1] == pytest.approx(plain, rel=1e-5)
 
 
+@pytest.mark.parametrize("energy", [0.0, 41500.0, 90000.0])
+@pytest.mark.parametrize("swing", [0.0, 0.3, 6.0, 25.0, 150.0])
+def test_many_readings_agree_with_summing_the_rates_at_their_ends(
+    energy: float, swing: float
+) -> None:
+    """Whatever the temperatures span, and from one block of readings to the next."""
+    hours = np.arange(70_001) / 60
+    celsius = 15 + swing * np.sin(hours / 24 * 2 * np.pi)
+    rates = age_factor(celsius, energy)
+    plain = np.concatenate([[0.0], np.cumsum(0.5 * (rates[1:] + rates[:-1]) * np.diff(hours))])
+
+    np.testing.assert_allclose(equivalent_age(hours, celsius, energy), plain, rtol=1e-9)
+
+
+@pytest.mark.parametrize("place", [0, 1, 40_000, 69_999, 70_000])
+@pytest.mark.parametrize(
+    ("bad_hour", "bad_celsius", "message"),
+    [
+        (float("nan"), 20.0, "finite"),
+        (float("inf"), 20.0, "finite|run back"),
+        (float("-inf"), 20.0, "finite|run back"),
+        (None, float("nan"), "finite"),
+        (None, float("-inf"), "finite"),
+        (None, float("inf"), "finite"),
+        (None, -274.0, "absolute zero"),
+    ],
+)
+def test_one_bad_reading_among_many_is_refused(place, bad_hour, bad_celsius, message) -> None:
+    hours, celsius = np.arange(70_001) / 60, np.full(70_001, 18.0)
+    hours[place] = hours[place] if bad_hour is None else bad_hour
+    celsius[place] = bad_celsius
+
+    with pytest.raises(ValueError, match=message):
+        equivalent_age(hours, celsius)
+
+
+def test_an_hour_that_runs_back_among_many_is_named() -> None:
+    hours = np.arange(70_001) / 60
+    hours[40_001] = hours[40_000] - 1e-6
+
+    with pytest.raises(ValueError, match="run back after position 40000"):
+        equivalent_age(hours, np.full(70_001, 18.0))
+
+
 @pytest.mark.parametrize("law", [temperature_time_factor, equivalent_age])
 @pytest.mark.parametrize(
     ("hours", "celsius", "message"),
@@ -145,5 +214,11 @@ def test_laws_are_refused_out_of_their_range() -> None:
         en1992_age_factor(-1.0)
     with pytest.raises(ValueError, match="negative"):
         age_factor(20.0, -1.0)
+    with pytest.raises(ValueError, match="finite"):
+        age_factor(20.0, reference=float("nan"))
+    with pytest.raises(ValueError, match="datum must be a finite"):
+        temperature_time_factor([0, 1], [20, 20], float("nan"))
     with pytest.raises(ValueError, match="above 0"):
         adjusted_age_at_loading(0.0, 0)
+    with pytest.raises(ValueError, match="-1 to 1"):
+        adjusted_age_at_loading(7.0, 2)
