@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from curing.clock import Clock
+from curing.gains import Gains, cut, cut_at
 from curing.maturity import (
     age_factor,
     checked,
@@ -33,8 +34,7 @@ DRYING_HUMID = 0.70
 DRYING_SLOW = 0.5
 # After the last knot the mean rate of this many hours goes on.
 TAIL = 168.0
-# Between knots an age rate is taken to run exponentially: true to 0.03 % over so many kelvin.
-STRAIGHT = 2.0
+SETTLED = "settled"  # marks what is kept of a law's gains
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,6 +64,33 @@ class Readings:
             raise ValueError("humidity is a fraction from 0 to 1")
         return cls(times, temperatures, moist)
 
+    def first(self, count: int) -> Readings:
+        return Readings(self.hours[:count], self.celsius[:count], self.humidity[:count])
+
+    def last(self, count: int) -> Readings:
+        start = len(self.hours) - count
+        return Readings(self.hours[start:], self.celsius[start:], self.humidity[start:])
+
+    def since(self, lookback: float) -> Readings:
+        """Those of the last hours before the last one."""
+        if not len(self.hours):
+            return self
+        recent = self.hours >= self.hours[-1] - lookback
+        return Readings(self.hours[recent], self.celsius[recent], self.humidity[recent])
+
+    def followed_by(self, later: Readings) -> Readings:
+        return Readings(
+            np.concatenate([self.hours, later.hours]),
+            np.concatenate([self.celsius, later.celsius]),
+            np.concatenate([self.humidity, later.humidity]),
+        )
+
+
+class Composed(Protocol):
+    """How a climate was composed, kept so that readings can be added to it."""
+
+    def extended(self, climate: Climate, readings: Readings, now: float) -> Climate: ...
+
 
 @dataclass(frozen=True, eq=False)
 class Climate:
@@ -74,6 +101,8 @@ class Climate:
     gaps : holes in the readings that the expected curve bridges, as (start, end)
     offset : how far the last day of readings sat from the plan [K]
     stale : the last reading is older than allowed at `now`
+    settled : how many knots, to the last reading, stay as they are when readings are added
+    composed : by what readings can be added
     """
 
     hours: Array
@@ -85,6 +114,8 @@ class Climate:
     gaps: tuple[tuple[float, float], ...] = ()
     offset: float = 0.0
     stale: bool = False
+    settled: int = 0
+    composed: Composed | None = field(default=None, repr=False)
     _clocks: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     def remembered(self, key: Any, make: Callable[[], Kept]) -> Kept:
@@ -93,6 +124,51 @@ class Climate:
             self._clocks[key] = make()
         kept: Kept = self._clocks[key]
         return kept
+
+    def extended(
+        self,
+        hours: ArrayLike,
+        celsius: ArrayLike,
+        humidity: ArrayLike | None = None,
+        *,
+        now: float | None = None,
+    ) -> Climate:
+        """This climate with readings added, as if it had been composed with them.
+
+        What was summed up to the last reading is kept: only what comes after it is summed anew.
+
+        Parameters
+        ----------
+        hours, celsius, humidity : one reading or (n,), not before the last one there is
+        now : [h]; readings after it are left out. By default the last added reading, or the
+            climate's own `now` where that is later
+
+        Raises
+        ------
+        ValueError
+            As `Readings.of`; a reading before the last one, which changes what is summed already;
+            or a climate that was not composed.
+        """
+        added = Readings.of(hours, celsius, humidity)
+        if self.composed is None:
+            raise ValueError("readings can be added only to a climate made by compose")
+        first = self.hours[self.settled - 1] if self.settled else -np.inf
+        if len(added.hours) and added.hours[0] < first:
+            raise ValueError(
+                f"a reading at hour {added.hours[0]:g} lies before the last one at {first:g}: "
+                "compose the climate anew from all readings"
+            )
+        if now is None:
+            now = max(self.now, float(added.hours[-1])) if len(added.hours) else self.now
+        return self.composed.extended(self, added, now)
+
+    def settled_gains(self) -> dict[Any, Gains]:
+        """What was summed over knots that stay, for the climate that goes on from them."""
+        return {
+            key: kept
+            for key, kept in self._clocks.items()
+            if isinstance(key, tuple) and key[0] == SETTLED
+        }
 
     # What the air was or is expected to be.
 
@@ -121,12 +197,7 @@ class Climate:
         """Share of the hours from `start` to `end` that are measured [0..1]."""
         if end <= start:
             return 0.0
-        clock = self.remembered("measured", self._measured_clock)
-        return float(clock.between(start, end)) / (end - start)
-
-    def _measured_clock(self) -> Clock:
-        gained = np.diff(self.hours) * self.measured
-        return Clock.from_steps(self.hours, gained, np.zeros(len(gained)), 0.0, 0.0)
+        return float(self._measured_clock().between(start, end)) / (end - start)
 
     def _at(self, times: ArrayLike, values: Array) -> Array:
         after = self.remembered(("mean", id(values)), lambda: self._mean_of_last_week(values))
@@ -134,7 +205,15 @@ class Climate:
         return np.asarray(np.interp(wanted, self.hours, values, right=after))
 
     def _mean_of_last_week(self, values: Array) -> float:
-        return self._tail(0.5 * (values[:-1] + values[1:]) * np.diff(self.hours))
+        first = self._week_before_the_end()
+        hours, week = self.hours[first:], values[first:]
+        span = float(hours[-1] - hours[0])
+        return float((0.5 * (week[:-1] + week[1:]) * np.diff(hours)).sum() / span) if span else 0.0
+
+    def _week_before_the_end(self) -> int:
+        """The last knot that lies so long before the end."""
+        first = int(np.searchsorted(self.hours, self.hours[-1] - TAIL, side="right"))
+        return min(max(first - 1, 0), len(self.hours) - 2)
 
     # Sums and their inverses.
 
@@ -163,68 +242,125 @@ class Climate:
         """The time at which concrete cast at `start` reaches an equivalent age [h]."""
         return self._age_clock(activation_energy, reference).time_of(start, age)
 
+    def times_of_age(
+        self,
+        start: ArrayLike,
+        age: ArrayLike,
+        activation_energy: float = 41500.0,
+        reference: float = 20.0,
+    ) -> Array:
+        """`time_of_age` for arrays that broadcast against each other."""
+        return self._age_clock(activation_energy, reference).times_of(start, age)
+
     def drying_hours(self, start: ArrayLike, end: ArrayLike) -> Array:
         """Drying hours between times: half as many while it is cold or humid."""
-        return self.remembered("drying", self._drying_clock).between(start, end)
+        return self._drying_clock().between(start, end)
 
     def time_of_drying(self, start: float, hours: float) -> float:
-        return self.remembered("drying", self._drying_clock).time_of(start, hours)
+        return self._drying_clock().time_of(start, hours)
 
     def film_hours(self, start: ArrayLike, end: ArrayLike) -> Array:
         """Hours of sealer cure at 23 °C gained between times."""
-        return self.remembered("film", self._film_clock).between(start, end)
+        return self._film_clock().between(start, end)
 
     def time_of_film(self, start: float, hours: float) -> float:
-        return self.remembered("film", self._film_clock).time_of(start, hours)
+        return self._film_clock().time_of(start, hours)
 
-    def _tail(self, gained: Array) -> float:
-        """Mean rate over the last week of the knots."""
-        first = int(np.searchsorted(self.hours, self.hours[-1] - TAIL, side="right"))
-        first = min(max(first - 1, 0), len(gained) - 1)
-        span = self.hours[-1] - self.hours[first]
-        return float(gained[first:].sum() / span) if span > 0 else 0.0
+    # One law each. A law looks only at an interval's own two ends, so that what it gains over
+    # some knots is the same whatever comes after them.
+
+    def _gains(self, key: Any, law: Callable[[slice], Gains]) -> Gains:
+        """A law's gains over all knots, those over settled knots kept and taken up again."""
+        kept = self._clocks.get((SETTLED, key))
+        head: Gains = kept or law(slice(0, max(self.settled, 1)))
+        if head.knots < self.settled:
+            head = head.followed_by(law(slice(head.knots - 1, self.settled)))
+        whole = head.followed_by(law(slice(head.knots - 1, len(self.hours))))
+        self._clocks[SETTLED, key] = whole.first(head)
+        return whole
+
+    def _clock(self, key: Any, law: Callable[[slice], Gains], before: float) -> Clock:
+        """A law's running sum, which stands still after the knots."""
+        gains = self._gains(key, law)
+        return Clock.from_steps(gains.hours, gains.gained, gains.bend, before, 0.0)
+
+    def _going_on(self, clock: Clock, since: float) -> Clock:
+        """The clock, after its knots at its mean rate since then."""
+        span = float(self.hours[-1]) - since
+        return replace(clock, after=clock.gain(since, float(self.hours[-1])) / span if span else 0)
 
     def _age_clock(self, activation_energy: float, reference: float) -> Clock:
-        return self.remembered(
-            ("age", activation_energy, reference),
-            lambda: self._age_clock_of(activation_energy, reference),
-        )
+        key = ("age", activation_energy, reference)
 
-    def _age_clock_of(self, activation_energy: float, reference: float) -> Clock:
-        before = float(age_factor(self.celsius[0], activation_energy, reference))
-        hours, celsius = _cut(self.hours, self.celsius)
-        gained, rates = equivalent_age_steps(hours, celsius, activation_energy, reference)
-        # Read at the knots of the climate, so that its last week is the same whatever was cut.
-        total = np.concatenate([[0.0], np.cumsum(gained)])
-        at_knots = total if len(hours) == len(self.hours) else np.interp(self.hours, hours, total)
-        return Clock(hours, total, np.diff(np.log(rates)), before, self._tail(np.diff(at_knots)))
+        def law(part: slice) -> Gains:
+            hours, celsius = cut(self.hours[part], self.celsius[part])
+            steps = equivalent_age_steps(hours, celsius, activation_energy, reference)
+            return Gains(hours, *steps, len(self.hours[part]))
+
+        def make() -> Clock:
+            before = float(age_factor(self.celsius[0], activation_energy, reference))
+            clock = self._clock(key, law, before)
+            return self._going_on(clock, float(self.hours[self._week_before_the_end()]))
+
+        return self.remembered(key, make)
 
     def _film_clock(self) -> Clock:
+        def make() -> Clock:
+            clock = self._clock("film", self._film, float(film_rate(self.celsius[0])))
+            return self._going_on(clock, float(self.hours[self._week_before_the_end()]))
+
+        return self.remembered("film", make)
+
+    def _film(self, part: slice) -> Gains:
         """Exact: the rate is exponential in a temperature that runs straight."""
-        rates = film_rate(self.celsius)
-        bend = np.diff(self.celsius) * (np.log(2.0) / FILM_DOUBLING)
+        hours, celsius = self.hours[part], self.celsius[part]
+        rates = film_rate(celsius)
+        bend = np.diff(celsius) * (np.log(2.0) / FILM_DOUBLING)
         steady = np.abs(bend) < 1e-9
         means = np.where(steady, rates[:-1], np.diff(rates) / np.where(steady, 1.0, bend))
-        gained = means * np.diff(self.hours)
-        return Clock.from_steps(self.hours, gained, bend, float(rates[0]), self._tail(gained))
+        return Gains(hours, means * np.diff(hours), bend, len(hours))
 
     def _drying_clock(self) -> Clock:
+        def make() -> Clock:
+            _, rates = self._drying_rates(slice(0, 2))
+            clock = self._clock("drying", self._drying, float(rates[0]))
+            week = max(float(self.hours[-1]) - TAIL, float(self.hours[0]))
+            clock = self._going_on(clock, week)
+            return clock if clock.after else replace(clock, after=1.0)
+
+        return self.remembered("drying", make)
+
+    def _drying(self, part: slice) -> Gains:
+        hours, rates = self._drying_rates(part)
+        return Gains(hours, rates * np.diff(hours), np.zeros(len(rates)), len(self.hours[part]))
+
+    def _drying_rates(self, part: slice) -> tuple[Array, Array]:
         """Cut where the air turns cold or humid, so that each interval has one rate."""
-        hours, celsius, humidity = _cut_at(
-            self.hours, (self.celsius, DRYING_COLD), (self.humidity, DRYING_HUMID)
+        hours, celsius, humidity = cut_at(
+            self.hours[part],
+            (self.celsius[part], DRYING_COLD),
+            (self.humidity[part], DRYING_HUMID),
         )
         middle = 0.5 * (celsius[:-1] + celsius[1:])
         moist = 0.5 * (humidity[:-1] + humidity[1:])
         slow = (middle < DRYING_COLD) | (moist > DRYING_HUMID)
-        rates = np.where(slow, DRYING_SLOW, 1.0)
-        gained = rates * np.diff(hours)
-        clock = Clock.from_steps(hours, gained, np.zeros(len(gained)), float(rates[0]), 1.0)
-        week = max(hours[-1] - TAIL, hours[0])
-        mean = float(clock.between(week, hours[-1])) / max(hours[-1] - week, 1e-9)
-        return replace(clock, after=mean or 1.0)
+        return hours, np.where(slow, DRYING_SLOW, 1.0)
+
+    def _measured_clock(self) -> Clock:
+        return self.remembered("measured", lambda: self._clock("measured", self._measured, 0.0))
+
+    def _measured(self, part: slice) -> Gains:
+        hours = self.hours[part]
+        gained = np.diff(hours) * self.measured[part][: len(hours) - 1]
+        return Gains(hours, gained, np.zeros(len(gained)), len(hours))
 
     def _factor_total(self, datum: float) -> Array:
-        gained = temperature_time_steps(self.hours, self.celsius, datum)
+        def law(part: slice) -> Gains:
+            hours = self.hours[part]
+            gained = temperature_time_steps(hours, self.celsius[part], datum)
+            return Gains(hours, gained, np.zeros(len(gained)), len(hours))
+
+        gained = self._gains(("temperature", datum), law).gained
         return np.concatenate([[0.0], np.cumsum(gained)])
 
     def _factor(self, times: ArrayLike, datum: float, total: Array) -> Array:
@@ -239,7 +375,10 @@ class Climate:
         right = left + share * (self.celsius[index + 1] - left)
         inside = total[index] + mean_above(left - datum, right - datum) * into
         early = np.minimum(wanted - self.hours[0], 0.0) * max(0.0, self.celsius[0] - datum)
-        late = np.maximum(wanted - self.hours[-1], 0.0) * self._tail(np.diff(total))
+        first = self._week_before_the_end()
+        span = float(self.hours[-1] - self.hours[first])
+        mean = float(total[-1] - total[first]) / span if span else 0.0
+        late = np.maximum(wanted - self.hours[-1], 0.0) * mean
         return np.asarray(inside + early + late)
 
     # Air that lets a coat go on.
@@ -264,38 +403,3 @@ def _true_stretches(times: Array, true: NDArray[np.bool_]) -> Array:
     starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
     closing = np.append(times, times[-1] + (times[-1] - times[-2] if len(times) > 1 else 0.0))
     return np.column_stack([times[starts], closing[ends]])
-
-
-def _cut(hours: Array, celsius: Array) -> tuple[Array, Array]:
-    """Knots added so that no interval changes by more than `STRAIGHT`."""
-    change = np.abs(np.diff(celsius))
-    far = np.flatnonzero((change > STRAIGHT) & (np.diff(hours) > 0))
-    if not far.size:
-        return hours, celsius
-    pieces = np.ceil(change[far] / STRAIGHT).astype(int)
-    at = np.repeat(far, pieces - 1)
-    number = np.concatenate([np.arange(1, count) for count in pieces])
-    share = number / np.repeat(pieces, pieces - 1)
-    return _inserted(hours, at, share), _inserted(celsius, at, share)
-
-
-def _cut_at(hours: Array, *columns: tuple[Array, float]) -> list[Array]:
-    """Hours and columns with a knot wherever a column crosses its level."""
-    found, shares = [], []
-    for values, level in columns:
-        crossing = np.flatnonzero((values[:-1] < level) != (values[1:] < level))
-        known = np.isfinite(values[crossing]) & np.isfinite(values[crossing + 1])
-        crossing = crossing[known & (hours[crossing + 1] > hours[crossing])]
-        left, right = values[crossing], values[crossing + 1]
-        found.append(crossing)
-        shares.append((level - left) / (right - left))
-    at, share = np.concatenate(found), np.concatenate(shares)
-    order = np.lexsort((share, at))
-    at, share = at[order], share[order]
-    return [_inserted(values, at, share) for values in (hours, *(column for column, _ in columns))]
-
-
-def _inserted(values: Array, at: NDArray[np.intp], share: Array) -> Array:
-    """Values on the straight lines from knot `at` to the next put between them."""
-    between = values[at] + share * (values[at + 1] - values[at])
-    return np.insert(values, at + 1, between)

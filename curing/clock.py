@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,12 +34,15 @@ class Clock:
     def from_steps(
         cls, hours: Array, gained: Array, bend: Array, before: float, after: float
     ) -> Clock:
-        total = np.zeros(len(hours))
+        total = np.empty(len(hours))
+        total[0] = 0.0
         np.cumsum(gained, out=total[1:])
         return cls(hours, total, bend, before, after)
 
     def at(self, times: ArrayLike) -> Array:
         """What has been gained at each time since the first knot; negative before it."""
+        if isinstance(times, float | int):
+            return np.asarray(self._at_one(float(times)))
         wanted = np.asarray(times, dtype=float)
         index = np.clip(np.searchsorted(self.hours, wanted, side="right") - 1, 0, None)
         index = np.minimum(index, len(self.hours) - 2)
@@ -54,22 +58,68 @@ class Clock:
     def between(self, start: ArrayLike, end: ArrayLike) -> Array:
         return np.asarray(self.at(end) - self.at(start))
 
+    def gain(self, start: float, end: float) -> float:
+        """`between` for one start and one end."""
+        return self._at_one(end) - self._at_one(start)
+
     def time_of(self, start: float, amount: float) -> float:
         """The first time at which `amount` has been gained since `start`; inf if it never is."""
         if amount <= 0:
             return float(start)
-        target = float(self.at(start)) + amount
-        if target > self.total[-1]:
-            beyond = (target - self.total[-1]) / self.after if self.after > 0 else np.inf
-            return float(max(start, self.hours[-1] + beyond))
+        target = self._at_one(float(start)) + float(amount)
+        if target > self.total.item(-1):
+            beyond = (target - self.total.item(-1)) / self.after if self.after > 0 else math.inf
+            return max(float(start), self.hours.item(-1) + beyond)
         if target <= 0:
-            return float(max(start, self.hours[0] + target / self.before))
-        upper = int(np.searchsorted(self.total, target, side="left"))
+            return max(float(start), self.hours.item(0) + target / self.before)
+        upper = int(self.total.searchsorted(target, side="left"))
+        index = upper - 1
+        passed, left = self.total.item(index), self.hours.item(index)
+        share = (target - passed) / (self.total.item(upper) - passed)
+        bend = self.bend.item(index)
+        if abs(bend) >= _FLAT:
+            share = math.log1p(share * math.expm1(bend)) / bend
+        return max(float(start), left + share * (self.hours.item(upper) - left))
+
+    def times_of(self, start: ArrayLike, amount: ArrayLike) -> Array:
+        """`time_of` for arrays that broadcast against each other, of finite numbers or inf."""
+        starts, amounts = np.broadcast_arrays(
+            np.asarray(start, dtype=float), np.asarray(amount, dtype=float)
+        )
+        targets = self.at(starts) + amounts
+        upper = np.clip(np.searchsorted(self.total, targets, side="left"), 1, len(self.total) - 1)
         index = upper - 1
         gained = self.total[upper] - self.total[index]
-        share = _uneased((target - self.total[index]) / gained, float(self.bend[index]))
-        length = self.hours[upper] - self.hours[index]
-        return float(max(start, self.hours[index] + share * length))
+        inside = (amounts > 0) & (targets > 0) & (targets <= self.total[-1])
+        share = np.divide(
+            targets - self.total[index], gained, out=np.zeros(targets.shape), where=inside
+        )
+        left = self.hours[index]
+        times = left + _uneased(share, self.bend[index]) * (self.hours[upper] - left)
+        late = targets > self.total[-1]
+        beyond = np.full(targets.shape, np.inf)
+        if self.after > 0:
+            np.divide(targets - self.total[-1], self.after, out=beyond, where=late)
+        times = np.where(late, self.hours[-1] + beyond, times)
+        if self.before > 0:
+            times = np.where(targets <= 0, self.hours[0] + targets / self.before, times)
+        return np.asarray(np.where(amounts > 0, np.maximum(starts, times), starts))
+
+    def _at_one(self, time: float) -> float:
+        """`at` for one time without arrays, which cost more than the sum."""
+        index = int(self.hours.searchsorted(time, side="right")) - 1
+        index = min(max(index, 0), len(self.hours) - 2)
+        start = self.hours.item(index)
+        length = self.hours.item(index + 1) - start
+        share = min(max((time - start) / length, 0.0), 1.0) if length > 0 else 1.0
+        bend = self.bend.item(index)
+        if abs(bend) >= _FLAT:
+            share = math.expm1(bend * share) / math.expm1(bend)
+        passed = self.total.item(index)
+        inside = passed + (self.total.item(index + 1) - passed) * share
+        early = min(time - self.hours.item(0), 0.0) * self.before
+        late = max(time - self.hours.item(-1), 0.0) * self.after
+        return inside + early + late
 
 
 def _eased(share: Array, bend: Array) -> Array:
@@ -78,7 +128,7 @@ def _eased(share: Array, bend: Array) -> Array:
     return np.asarray(np.where(steady, share, np.expm1(safe * share) / np.expm1(safe)))
 
 
-def _uneased(share: float, bend: float) -> float:
-    if abs(bend) < _FLAT:
-        return share
-    return float(np.log1p(share * np.expm1(bend)) / bend)
+def _uneased(share: Array, bend: Array) -> Array:
+    steady = np.abs(bend) < _FLAT
+    safe = np.where(steady, 1.0, bend)
+    return np.asarray(np.where(steady, share, np.log1p(share * np.expm1(safe)) / safe))

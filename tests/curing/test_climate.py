@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +13,12 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from curing.climate import Climate, Readings, compose
-from curing.maturity import age_factor, equivalent_age, temperature_time_factor
+from curing.maturity import (
+    age_factor,
+    equivalent_age,
+    equivalent_age_steps,
+    temperature_time_factor,
+)
 from curing.sealing import CoatLimits
 
 NOW = 200.0
@@ -243,6 +250,118 @@ def test_the_coldest_and_warmest_of_a_night() -> None:
     )
 
     assert climate.extremes(0.0, 12.0) == (4.0, 18.0)
+
+
+def test_the_times_of_many_pieces_are_those_of_each() -> None:
+    climate = air(steady(12.0))
+    casts = np.array([-10.0, 3.3, 150.0, 250.0, 900.0])
+
+    assert climate.times_of_age(casts, 18.0) == pytest.approx(
+        [climate.time_of_age(cast, 18.0) for cast in casts.tolist()], rel=1e-12
+    )
+    assert climate.times_of_age(casts[:, None], [0.0, 18.0, math.inf]).shape == (5, 3)
+
+
+# Steps of nothing are two readings at one hour; the long ones leave holes.
+HISTORY = st.lists(
+    st.tuples(
+        st.sampled_from([0.0, 0.1, 1.0, 2.9, 4.0, 30.0]),
+        st.floats(-10.0, 40.0),
+        st.none() | st.floats(0.0, 1.0),
+    ),
+    min_size=1,
+    max_size=14,
+)
+
+
+def summed(climate: Climate, times: np.ndarray) -> np.ndarray:
+    return np.array(
+        [
+            climate.equivalent_age(-5.0, times),
+            climate.equivalent_age(-5.0, times, 33500.0, 23.0),
+            climate.drying_hours(-5.0, times),
+            climate.film_hours(-5.0, times),
+            climate.temperature_time(-5.0, times, 5.0),
+            climate._measured_clock().between(-5.0, times),
+        ]
+    )
+
+
+@given(HISTORY, st.sets(st.integers(0, 14)), st.sets(st.integers(0, 14)), st.floats(0.0, 5.0))
+def test_readings_added_one_after_the_other_give_the_air_and_sums_of_all_at_once(
+    history: list[tuple[float, float, float | None]], cuts: set[int], read: set[int], late: float
+) -> None:
+    """Whatever was summed already when a reading came, and whatever was not."""
+    hours = 5.5 + np.cumsum([step for step, _, _ in history])
+    celsius = np.array([degrees for _, degrees, _ in history])
+    humidity = np.array([np.nan if part is None else part for _, _, part in history])
+    knots = np.arange(0.0, 120.0)
+    planned = Readings.of(
+        np.sort(np.append(knots, 60.0)),
+        14.0 + 6.0 * np.sin(np.arange(121) / 4.0),
+        0.6 + 0.3 * np.cos(np.arange(121) / 5.0),
+    )
+    times = np.linspace(-5.0, 600.0, 61)
+
+    climate = compose(readings=Readings.of([], []), planned=planned, now=0.0)
+    edges = sorted({0, len(hours), *(cut for cut in cuts if cut < len(hours))})
+    for number, (start, end) in enumerate(itertools.pairwise(edges)):
+        if number in read:
+            summed(climate, times)
+        part = slice(start, end)
+        now = float(hours[end - 1]) + late
+        climate = climate.extended(hours[part], celsius[part], humidity[part], now=now)
+    whole = compose(readings=Readings.of(hours, celsius, humidity), planned=planned, now=now)
+
+    for name in ("hours", "celsius", "humidity"):
+        assert getattr(climate, name) == pytest.approx(getattr(whole, name), rel=1e-12, abs=1e-12)
+    for name in ("now", "last_measured", "gaps", "offset", "stale", "settled"):
+        assert getattr(climate, name) == getattr(whole, name)
+    assert climate.measured.tolist() == whole.measured.tolist()
+    assert summed(climate, times) == pytest.approx(summed(whole, times), rel=1e-9, abs=1e-9)
+    for age in (0.5, 18.0, 400.0):
+        assert climate.time_of_age(10.0, age) == pytest.approx(whole.time_of_age(10.0, age))
+
+
+def test_one_more_reading_sums_only_what_comes_after_the_last(monkeypatch) -> None:
+    before = air(steady(12.0, every=1 / 60))
+    before.equivalent_age(0.0, 100.0)
+    worked: list[int] = []
+
+    def counted(hours: np.ndarray, *more: object) -> tuple[np.ndarray, np.ndarray]:
+        worked.append(len(hours))
+        return equivalent_age_steps(hours, *more)
+
+    monkeypatch.setattr("curing.air.equivalent_age_steps", counted)
+    after = before.extended(NOW + 1 / 60, 14.0)
+    after.equivalent_age(0.0, 100.0)
+
+    expected = int((after.hours >= after.last_measured).sum())
+    assert 0 < sum(worked) <= expected + 5 < 500 < len(after.hours)
+    assert after.now == after.last_measured == NOW + 1 / 60
+
+
+def test_a_reading_after_now_is_not_added() -> None:
+    before = air(steady(12.0))
+    after = before.extended([NOW + 1, NOW + 5], [13.0, 40.0], now=NOW + 2)
+
+    assert after.last_measured == NOW + 1
+    assert after.extended([], [], now=NOW + 9).stale
+
+
+def test_readings_go_on_only_from_the_last_one_of_air_as_it_was_composed() -> None:
+    before = air(steady(12.0))
+
+    with pytest.raises(ValueError, match="lies before the last one at 200: compose"):
+        before.extended(NOW - 1, 12.0)
+    with pytest.raises(ValueError, match="before the last reading"):
+        before.extended([], [], now=NOW - 1)
+    with pytest.raises(ValueError, match="as compose made it"):
+        replace(before, celsius=before.celsius + 1, _clocks={}).extended(NOW + 1, 12.0)
+    with pytest.raises(ValueError, match="made by compose"):
+        Climate(
+            before.hours, before.celsius, before.humidity, before.measured, before.now
+        ).extended(NOW + 1, 12.0)
 
 
 @pytest.mark.parametrize(
