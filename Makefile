@@ -2,6 +2,8 @@
 PORT ?= 8000
 PY := .venv/bin/python
 CODE := curing shop jobs tools manage.py
+# A process for each core, each with servers of its own; a file's tests stay together, in order.
+AT_ONCE := --numprocesses auto --maxprocesses 4 --dist loadfile --no-loadscope-reorder
 
 # Lint and tests read the settings; the demo's are those that need nothing from outside.
 export CUREWRIGHT_DEMO ?= yes
@@ -22,7 +24,7 @@ demo-reset: system-run .venv/run.stamp
 	@exec $(PY) -m tools.demo reset
 
 test: system-test lint
-	$(PY) -m pytest --cov --cov-report=term:skip-covered
+	$(PY) -m pytest $(AT_ONCE) --cov --cov-report=term:skip-covered
 
 lint: .venv/dev.stamp
 	$(PY) -m ruff check .
@@ -44,7 +46,7 @@ bench: .venv/dev.stamp
 	$(PY) -m tools.bench
 
 clean:
-	rm -rf .venv .coverage .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+	rm -rf .venv .coverage .coverage.* .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
 	find . -name __pycache__ -not -path './var/*' -prune -exec rm -rf {} +
 
 system-run:

@@ -1,5 +1,6 @@
 """The app's settings for one run of the tests, in a folder of its own that goes with the run.
 
+Processes that share a run have a folder, and so a server, each: no test meets another's data.
 The address of the PostgreSQL server is set here; the server starts only when a test needs it.
 """
 
@@ -18,8 +19,10 @@ if "CUREWRIGHT_TEST_RUN" not in os.environ:
     atexit.register(shutil.rmtree, os.environ["CUREWRIGHT_TEST_RUN"], ignore_errors=True)
 
 HOME = Path(__file__).resolve().parent.parent
-TEST_RUN = Path(os.environ["CUREWRIGHT_TEST_RUN"])
-TEST_RUN.chmod(0o755)  # the database server may run as another user
+TEST_RUN = Path(os.environ["CUREWRIGHT_TEST_RUN"]) / os.environ.get("PYTEST_XDIST_WORKER", "")
+TEST_RUN.mkdir(exist_ok=True)
+for _folder in (TEST_RUN, Path(os.environ["CUREWRIGHT_TEST_RUN"])):
+    _folder.chmod(0o755)  # the database server may run as another user
 POSTGRES_DIR = TEST_RUN / "postgres"
 TEST_DATABASE = os.environ.get("CUREWRIGHT_TEST_DB", "postgresql")
 if TEST_DATABASE not in {"postgresql", "sqlite"}:
