@@ -54,6 +54,28 @@ class Shifts:
             return self._within_one(moment, labour)
         return self._over_several(moment, labour)
 
+    def first_fits(self, moments: Array, labour: Array) -> tuple[Array, Array]:
+        """`first_fit` for many moments and hours of work at once: (n,) starts and finishes."""
+        begun = np.full(len(moments), np.inf)
+        ended = np.full(len(moments), np.inf)
+        known = np.isfinite(moments)
+        short = known & (labour <= self.longest + _EPS)
+        index = np.searchsorted(self.windows[:, 1], moments + _EPS, side="right")
+        left = np.flatnonzero(short)
+        while left.size:
+            left = left[index[left] < len(self.windows)]
+            starts, ends = self.windows[index[left]].T
+            begin = np.maximum(starts, moments[left])
+            fits = begin + labour[left] <= ends + _EPS
+            begun[left[fits]] = begin[fits]
+            ended[left[fits]] = begin[fits] + labour[left[fits]]
+            left = left[~fits]
+            index[left] += 1
+        for number in np.flatnonzero(known & ~short).tolist():
+            fit = self._over_several(float(moments[number]), float(labour[number]))
+            begun[number], ended[number] = fit
+        return begun, ended
+
     def fits_one(self, labour: float) -> bool:
         """Whether so many hours of work fit at least one shift."""
         return labour <= self.longest + _EPS

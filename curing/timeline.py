@@ -87,13 +87,45 @@ def derive(
     ValueError
         No steps, a time that is not finite, or a route that needs a sealer without one.
     """
+    case = case_of(
+        cast=cast,
+        steps=steps,
+        climate=climate,
+        curve=curve,
+        shifts=shifts,
+        activation_energy=activation_energy,
+        reference=reference,
+        sealer=sealer,
+        done=done,
+        now=now,
+        coating_climate=coating_climate,
+    )
+    first = _casting(case, steps[0])
+    return (first, *_follow(case, steps[1:], Progress(first.finish, first.finish)))
+
+
+def case_of(
+    *,
+    cast: float,
+    steps: Sequence[Step],
+    climate: Climate,
+    curve: Curve,
+    shifts: Shifts,
+    activation_energy: float,
+    reference: float,
+    sealer: Sealer | None,
+    done: Mapping[str, float] | None,
+    now: float | None,
+    coating_climate: Climate | None,
+) -> Case:
+    """What `derive` goes through a route with. Parameters and errors as there."""
     if not steps:
         raise ValueError("a route has at least the casting")
     if not math.isfinite(cast):
         raise ValueError("cast must be a finite time")
     if sealer is None and any(step.coat or step.film for step in steps):
         raise ValueError("this route has coats, so it needs a sealer")
-    case = Case(
+    return Case(
         cast=cast,
         climate=climate,
         curve=curve,
@@ -105,8 +137,6 @@ def derive(
         done=done or {},
         now=-math.inf if now is None else now,
     )
-    first = _casting(case, steps[0])
-    return (first, *_follow(case, steps[1:], Progress(first.finish, first.finish)))
 
 
 def _coat_hours(shifts: Shifts, air: Climate, sealer: Sealer | None) -> CoatHours | None:
@@ -138,13 +168,13 @@ def _follow(case: Case, steps: Sequence[Step], progress: Progress) -> list[Miles
     milestones: list[Milestone] = []
     while len(milestones) < len(steps):
         rest = steps[len(milestones) :]
-        run = rest[: _coats_ahead(case, rest)] or rest[:1]
-        found, progress = _through(case, run, progress)
+        run = rest[: coats_ahead(case, rest)] or rest[:1]
+        found, progress = through(case, run, progress)
         milestones += found
     return milestones
 
 
-def _coats_ahead(case: Case, steps: Sequence[Step]) -> int:
+def coats_ahead(case: Case, steps: Sequence[Step]) -> int:
     """How many steps from here, a coat that is not on yet, to the last one before a coat that is:
     their coats are chosen together. None where no recoat window can close."""
     if case.sealer is None or case.sealer.recoat_greatest is None:
@@ -156,7 +186,7 @@ def _coats_ahead(case: Case, steps: Sequence[Step]) -> int:
     return max(number for number in open_ if not on or number < on[0]) + 1
 
 
-def _through(
+def through(
     case: Case, run: Sequence[Step], progress: Progress
 ) -> tuple[list[Milestone], Progress]:
     """The run's steps, each as soon as it may be; where that misses a recoat window, its coats

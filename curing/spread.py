@@ -1,0 +1,346 @@
+"""The range of a piece's dates: the timeline gone through for many draws of what is not known.
+
+Every draw follows the rules of `curing.timeline.derive` with its own air, curve, drying and hours
+of work. What is not drawn, and so no part of the range: the humidity, the air in which coats are
+put on, the hours a coat takes, the sealer's data sheet, and whether people come to work.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curing.air import Climate
+from curing.damp import moisture_clock, moisture_until
+from curing.doubt import CurveDraws, Doubt, quantiles
+from curing.drawn import DrawnAir
+from curing.drying_rate import DryingRate
+from curing.route import Step
+from curing.sealing import Sealer
+from curing.shifts import Shifts
+from curing.strength import Curve
+from curing.timeline import case_of, coats_ahead, through
+from curing.waits import (
+    DAY,
+    Case,
+    Progress,
+    dries_first,
+    uncovers,
+)
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Streams:
+    """Which random numbers a piece shares: those of its room's air, of its mix, and its own."""
+
+    room: int | str = 0
+    mix: int | str = 0
+    piece: int | str = 0
+
+
+@dataclass(frozen=True)
+class Range:
+    """Early, likely and late time of one moment [h]: 10, 50 and 90 % of the draws; inf: never."""
+
+    early: float
+    likely: float
+    late: float
+
+    @classmethod
+    def of(cls, times: Array) -> Range:
+        early, likely, late = quantiles(times).tolist()
+        return cls(early, likely, late)
+
+
+@dataclass(frozen=True, eq=False)
+class Spread:
+    """keys : of the steps; earliest, workable, finish : (steps, draws) [h], inf: never."""
+
+    keys: tuple[str, ...]
+    earliest: Array
+    workable: Array
+    finish: Array
+
+    def range_of(self, key: str) -> Range:
+        """Of the moment a step can be done; KeyError if the route has none."""
+        return Range.of(self.workable_of(key))
+
+    def workable_of(self, key: str) -> Array:
+        """(draws,) of one step, for what is asked of several pieces at once."""
+        if key not in self.keys:
+            raise KeyError(key)
+        return np.asarray(self.workable[self.keys.index(key)])
+
+    def ranges(self) -> tuple[Range, ...]:
+        return tuple(Range.of(times) for times in self.workable)
+
+    def finish_ranges(self) -> tuple[Range, ...]:
+        return tuple(Range.of(times) for times in self.finish)
+
+
+def chance(times: Array, deadline: float) -> float:
+    """Share of the draws that are in time [0..1]."""
+    return float(np.mean(times <= deadline + 1e-6))
+
+
+def spread(
+    *,
+    cast: float,
+    steps: Sequence[Step],
+    climate: Climate,
+    curve: Curve,
+    shifts: Shifts,
+    doubt: Doubt,
+    curves: CurveDraws,
+    streams: Streams = Streams(),
+    activation_energy: float = 41500.0,
+    reference: float = 20.0,
+    sealer: Sealer | None = None,
+    done: Mapping[str, float] | None = None,
+    now: float | None = None,
+    coating_climate: Climate | None = None,
+) -> Spread:
+    """Every milestone of one piece, for each draw.
+
+    Parameters
+    ----------
+    doubt : the stated uncertainty; curves : the strength curve as it may be, `doubt.draws` of it
+    streams : which draws are shared with other pieces
+    others : as `curing.timeline.derive`, whose answer at the likely figures lies among the draws
+
+    Raises
+    ------
+    ValueError
+        As `derive`.
+    """
+    case = case_of(
+        cast=cast,
+        steps=steps,
+        climate=climate,
+        curve=curve,
+        shifts=shifts,
+        activation_energy=activation_energy,
+        reference=reference,
+        sealer=sealer,
+        done=done,
+        now=now,
+        coating_climate=coating_climate,
+    )
+    return _Draws(case, doubt, curves, streams).follow(steps)
+
+
+@dataclass(frozen=True, eq=False)
+class _State:
+    """Where a piece stands before a step, in each draw."""
+
+    finish: Array
+    wetted: Array
+    last_coat: Array | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class _Times:
+    earliest: Array
+    workable: Array
+    finish: Array
+
+
+class _Draws:
+    def __init__(self, case: Case, doubt: Doubt, curves: CurveDraws, streams: Streams) -> None:
+        self.case, self.doubt, self.curves, self.streams = case, doubt, curves, streams
+        self.air = DrawnAir.of(case.climate, doubt, streams.room)
+        self._factors: Array | None = None
+
+    def all(self, value: float) -> Array:
+        return np.full(self.doubt.draws, value)
+
+    @property
+    def drying_factors(self) -> Array:
+        if self._factors is None:
+            self._factors = self.doubt.drying_factors(self.streams.mix)
+        return self._factors
+
+    def follow(self, steps: Sequence[Step]) -> Spread:
+        cast = self.all(self.case.cast)
+        found = [_Times(cast, cast, cast)]
+        state = _State(cast, cast)
+        while len(found) < len(steps):
+            rest = steps[len(found) :]
+            run = rest[: coats_ahead(self.case, rest)] or rest[:1]
+            if run[0].coat and run[0].key not in self.case.done:
+                times = self._coats(run, state)
+            else:
+                times = [self._plain(run[0], state)]
+            for step, one in zip(run, times, strict=True):
+                found.append(one)
+                state = _after(step, one.finish, state)
+        return Spread(
+            keys=tuple(step.key for step in steps),
+            earliest=np.array([one.earliest for one in found]),
+            workable=np.array([one.workable for one in found]),
+            finish=np.array([one.finish for one in found]),
+        )
+
+    def _plain(self, step: Step, state: _State) -> _Times:
+        if step.key in self.case.done:
+            done = self.all(self.case.done[step.key])
+            return _Times(done, done, done)
+        earliest = self._soonest(step, state)
+        soonest = np.maximum(earliest, self.case.now)
+        labour = self.all(step.labour_hours)
+        if step.labour_hours:
+            labour = labour * self.doubt.labour_factors(self.streams.piece, step.key)
+        workable, finish = self.case.shifts.first_fits(soonest, labour)
+        return _Times(earliest, workable, finish)
+
+    def _soonest(self, step: Step, state: _State) -> Array:
+        waits = [state.finish + step.since_previous_hours, *self._concrete(step, state)]
+        sealer = self.case.sealer
+        if sealer is not None and state.last_coat is not None:
+            if step.coat:
+                waits.append(state.last_coat + sealer.recoat_least)
+            if step.film:
+                waits.append(self.air.film().time_of(state.last_coat, self.all(sealer.handle)))
+        return np.asarray(np.maximum.reduce(waits))
+
+    def _concrete(self, step: Step, state: _State) -> list[Array]:
+        """As `curing.waits.concrete_waits`."""
+        case, waits = self.case, []
+        clock = self.air.age(case.activation_energy, case.reference)
+        cast = self.all(case.cast)
+        for age in (step.equivalent_hours, step.trusted_hours):
+            if age:
+                waits.append(clock.time_of(cast, self.all(age)))
+        for mpa in (step.strength_mpa, step.handling_mpa):
+            if mpa:
+                waits.append(clock.time_of(cast, self.curves.ages_at(mpa)))
+        if step.since_cast_hours:
+            waits.append(cast + step.since_cast_hours)
+        waits += self._drying(step, state)
+        if step.coat and case.sealer is not None and case.sealer.least_age:
+            waits.append(cast + case.sealer.least_age)
+        return waits
+
+    def _drying(self, step: Step, state: _State) -> list[Array]:
+        waits = []
+        if step.drying_hours:
+            waits.append(self.air.drying().time_of(state.wetted, self.all(step.drying_hours)))
+        if step.dries is not None:
+            waits.append(self._moisture(step.dries, state.wetted))
+        if step.weighed is not None:
+            dry_at = step.weighed.dry_at
+            next_at = -math.inf if step.weighed.next_at is None else step.weighed.next_at
+            expected = np.maximum(
+                np.maximum(state.wetted + DAY, next_at),
+                state.wetted + step.weighed.likely * self.drying_factors,
+            )
+            if dry_at is not None:
+                expected = np.where(dry_at >= state.wetted, dry_at, expected)
+            waits.append(expected)
+        return waits
+
+    def _moisture(self, rate: DryingRate, wetted: Array) -> Array:
+        """A slab that is slower by a factor needs so much more of the same drying. Damp nights,
+        which the rule that adds cannot see, stretch every draw as they stretch the middle one."""
+        ruled = self.air.moisture(rate).time_of(wetted, self.drying_factors)
+        middle = float(quantiles(wetted)[1])
+        if not math.isfinite(middle):
+            return ruled
+        until = moisture_until(self.case.climate, rate, middle)
+        by_rule = moisture_clock(self.case.climate, rate).time_of(middle, 1.0)
+        if not middle < by_rule < until:
+            return ruled
+        return np.asarray(wetted + (ruled - wetted) * (until - middle) / (by_rule - middle))
+
+    # Coats, by the timeline's own choice of them.
+
+    def _coats(self, run: Sequence[Step], state: _State) -> list[_Times]:
+        """Coats start on a grid, so that few choices answer all draws: each is made once."""
+        bound = self._run_bound(run, state)
+        earliest = self._soonest(run[0], state)
+        soonest = np.maximum(np.maximum(earliest, bound), self.case.now)
+        sealer, hours = self.case.sealer, self.case.coating
+        if sealer is None or hours is None:
+            raise ValueError("this route has coats, so it needs a sealer")
+        starts = hours.options(run[0].labour_hours, sealer.abrade_hours).starts
+        place = np.searchsorted(starts, soonest - 1e-6)
+        answers = {
+            number: self._chosen(
+                run, float(starts[number]) if number < len(starts) else math.inf, state
+            )
+            for number in np.unique(place).tolist()
+        }
+        table = np.array([answers[number] for number in place.tolist()])  # (draws, steps, 2)
+        waits = [earliest]
+        for number in range(1, len(run)):
+            waits.append(table[:, number, 0])
+        return [
+            _Times(waits[number], table[:, number, 0], table[:, number, 1])
+            for number in range(len(run))
+        ]
+
+    def _run_bound(self, run: Sequence[Step], state: _State) -> Array:
+        """As `curing.timeline` bounds the first coat by what the concrete asks of later ones."""
+        least = self.case.sealer.recoat_least if self.case.sealer else 0.0
+        bound = self.all(-math.inf)
+        passed, coated = 0.0, -math.inf
+        for number, step in enumerate(run):
+            passed += step.since_previous_hours if number else 0.0
+            if step.coat:
+                passed = max(passed, coated + least)
+            for wait in self._concrete(step, state):
+                bound = np.maximum(bound, wait - passed)
+            passed += step.labour_hours
+            coated = passed if step.coat else coated
+        return bound
+
+    def _chosen(
+        self, run: Sequence[Step], start: float, state: _State
+    ) -> list[tuple[float, float]]:
+        """Start and finish of each step of the run, the first coat from `start` on."""
+        if not math.isfinite(start):
+            return [(math.inf, math.inf)] * len(run)
+        # Where there is a window to miss, a coat before the run is one that is on: one time.
+        windowed = self.case.sealer is not None and self.case.sealer.recoat_greatest is not None
+        last_coat = float(state.last_coat[0]) if windowed and state.last_coat is not None else None
+        bare, wetted = [], False
+        for step in run:
+            bare.append(_without_waits(step, drying=wetted and dries_first(step)))
+            wetted = wetted or uncovers(step)
+        case = replace(self.case, now=start, cast=-math.inf)
+        if case.sealer is not None:
+            case = replace(case, sealer=replace(case.sealer, least_age=0.0))
+        found, _ = through(case, bare, Progress(start, start, last_coat))
+        return [(milestone.workable, milestone.finish) for milestone in found]
+
+
+def _without_waits(step: Step, *, drying: bool) -> Step:
+    """Without what the concrete asks, which the draws have been through already."""
+    bare = replace(
+        step,
+        since_cast_hours=0.0,
+        equivalent_hours=None,
+        strength_mpa=None,
+        handling_mpa=None,
+        trusted_hours=None,
+    )
+    return bare if drying else replace(bare, drying_hours=None, dries=None, weighed=None)
+
+
+def _after(step: Step, finish: Array, state: _State) -> _State:
+    """As `curing.waits.progress_after`, whose tests are of what all draws have in common."""
+    wetted = state.wetted
+    if uncovers(step):
+        wetted = finish
+    elif step.coat and state.last_coat is not None:
+        wetted = np.where(state.wetted >= state.last_coat, finish, state.wetted)
+    return _State(finish, wetted, finish if step.coat else state.last_coat)
+
+
+__all__ = ["Range", "Spread", "Streams", "chance", "spread"]
