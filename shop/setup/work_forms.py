@@ -42,7 +42,7 @@ class MixForm(ShopModelForm):
         max_value=90000,
         help_text=lazy("How strongly warmth hurries the cure. 41,500 is the usual start."),
     )
-    density = MeasureField("density", least=500, greatest=4000, label=lazy("Unit weight"))
+    density = MeasureField("density", least=1000, greatest=3000, label=lazy("Unit weight"))
 
     class Meta:
         model = Mix
@@ -188,7 +188,7 @@ class StepForm(ShopModelForm):
 
     waits = (
         "hours_after_cast", "hours_after_previous", "equivalent_hours", "strength_mpa",
-        "drying_hours", "after_sealer_cure",
+        "by_section", "drying_hours", "after_sealer_cure",
     )  # fmt: skip
     work = ("labour_hours", "labour_hours_m2", "people", "wets")
 
@@ -196,14 +196,22 @@ class StepForm(ShopModelForm):
         model = RouteStep
         fields = [
             "name", "kind", "hours_after_cast", "hours_after_previous", "equivalent_hours",
-            "strength_mpa", "drying_hours", "after_sealer_cure", "labour_hours",
+            "strength_mpa", "by_section", "drying_hours", "after_sealer_cure", "labour_hours",
             "labour_hours_m2", "people", "wets",
         ]  # fmt: skip
         labels: ClassVar[dict[str, Any]] = {
             "name": lazy("Name"),
             "kind": lazy("Kind of work"),
+            "by_section": lazy("As strong as lifting the piece asks"),
             "after_sealer_cure": lazy("Waits until the sealer may be handled"),
             "wets": lazy("Wets the piece, so drying starts again"),
+        }
+        help_texts: ClassVar[dict[str, Any]] = {
+            "by_section": lazy(
+                "By the section of each piece, where one is entered: demolding waits for the "
+                "gentlest way of stripping and the flip, crating, delivering and installing "
+                "for carrying on edge. Other steps lift nothing."
+            ),
         }
 
     def standing_version(self) -> int | None:
