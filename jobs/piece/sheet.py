@@ -6,9 +6,11 @@ from django.template.loader import render_to_string
 from django.utils import timezone, translation
 from weasyprint import HTML
 
+from jobs.piece.coat_part import coat_part
 from jobs.piece.figure import SHEET, Figure
 from jobs.services.course import OpenPiece
 from jobs.services.letter import fetch_nothing
+from jobs.services.uses import uses_of
 
 # Letters in points, and the figure's share of the page's width; from easy to small, the first at
 # which everything stands on one page.
@@ -25,6 +27,8 @@ def sheet_pdf(opened: OpenPiece) -> bytes:
         "job": opened.job_outlook,
         "now": opened.facts.now,
         "course": course,
+        "seal": coat_part(opened),
+        "uses": uses_of(opened.outlook),
         "figure": Figure(course, opened.outlook, shop, SHEET) if course else None,
     }
     for size, share in SIZES:

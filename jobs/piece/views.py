@@ -11,12 +11,14 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 from django.views.decorators.vary import vary_on_headers
 
+from jobs.piece.coat_part import coat_part
 from jobs.piece.figure import NARROW, WIDE, Figure
 from jobs.piece.forms import WhatIfForm
 from jobs.piece.sheet import sheet_pdf
 from jobs.piece.table import course_rows
 from jobs.services.course import OpenPiece, open_piece
 from jobs.services.errors import Refused
+from jobs.services.uses import uses_of
 from jobs.services.what_if import Answer, what_if
 from shop.access import needs
 from shop.http import ShopRequest
@@ -95,6 +97,8 @@ def _drawn(request: ShopRequest, opened: OpenPiece) -> dict[str, Any]:
         "course": course,
         "figures": _figures(request, opened),
         "rows": course_rows(course) if course else [],
+        "seal": coat_part(opened),
+        "uses": uses_of(opened.outlook),
     }
 
 

@@ -34,7 +34,7 @@ def test_it_draws_the_piece_and_has_the_same_in_tables(as_owner, cast):
     page = shown(as_owner)
 
     assert page.count('<svg class="course') == 2
-    assert page.count("<caption>") == 3
+    assert page.count("<caption>") == 7
     text = words(page)
     assert "Cast Tue 17 Mar 09:00" in text
     assert "demold and flip 2,500" in text
