@@ -17,7 +17,7 @@ from curing.handling import Lift, Need, lift
 from curing.panel import Panel
 from jobs.models import Piece
 from jobs.services.outlook import WayOutlook
-from jobs.services.shape import CARRIED, panel_of, rules_of, ways, weight_kg
+from jobs.services.shape import CARRIED, bare, panel_of, rules_of, ways, weight_kg
 from shop.localtime import from_hours
 from shop.models import Shop, StepKind
 from shop.services.materials import curve_of
@@ -120,8 +120,8 @@ def lifting_of(
 
     found = judged(panel)
     if panel.strongbacks:
-        bare = judged(replace(panel, strongbacks=()))
-        found = [replace(way, plain=plain) for way, plain in zip(found, bare, strict=True)]
+        without = judged(bare(panel))
+        found = [replace(way, plain=plain) for way, plain in zip(found, without, strict=True)]
     weight = weight_kg(piece)
     return Lifting(
         ways=tuple(found),

@@ -52,11 +52,21 @@ def panel_of(piece: Piece) -> Panel | None:
 
 def panel_from(shape: dict[str, Any], *, face: float, density: float) -> Panel:
     """Raises ValueError as `Panel`, TypeError where something is missing."""
-    parts = {
-        part: tuple(make(**_own(make, item)) for item in shape.get(part, ()))
-        for part, make in PARTS.items()
-    }
-    return Panel(length=shape["length"], width=shape["width"], face=face, density=density, **parts)
+    return Panel(
+        length=shape["length"],
+        width=shape["width"],
+        face=face,
+        density=density,
+        edges=_parts(shape, "edges"),
+        ribs=_parts(shape, "ribs"),
+        cutouts=_parts(shape, "cutouts"),
+        strongbacks=_parts(shape, "strongbacks"),
+    )
+
+
+def _parts(shape: dict[str, Any], part: str) -> tuple[Any, ...]:
+    make = PARTS[part]
+    return tuple(make(**_own(make, item)) for item in shape.get(part, ()))
 
 
 def _own(make: Callable[..., Any], item: dict[str, Any]) -> dict[str, Any]:
@@ -86,7 +96,12 @@ def weight_kg(piece: Piece) -> float:
 
 @lru_cache(maxsize=2048)
 def _mass(panel: Panel) -> float:
-    return replace(panel, strongbacks=()).mass
+    return bare(panel).mass
+
+
+def bare(panel: Panel) -> Panel:
+    """The cast piece by itself, its strongbacks taken off."""
+    return replace(panel, strongbacks=())
 
 
 @lru_cache(maxsize=2048)

@@ -1,0 +1,200 @@
+"""A piece's section: entered, looked at while it is typed, copied, removed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_POST
+
+from curing.handling import Lift, lift
+from curing.panel import Panel
+from jobs.models import Piece
+from jobs.piece.plan_drawing import Plan, plans
+from jobs.piece.section_form import SectionForm
+from jobs.piece.section_rows import MOST_ROWS, Rows, initial_of, rows_of
+from jobs.services.errors import Conflict, Refused
+from jobs.services.sections import ImpossibleSection, remove_section, save_section
+from jobs.services.shape import bare, panel_from
+from shop import measures
+from shop.access import needs
+from shop.http import ShopRequest
+from shop.models import Shop
+
+FORM_METHODS = ["GET", "HEAD", "POST"]
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What follows from a section as it is typed."""
+
+    panel: Panel
+    plans: list[Plan]
+    weight_kg: float
+    bars_kg: float
+    people: Lift
+
+
+@needs("jobs.change")
+@never_cache
+@require_http_methods(FORM_METHODS)
+def section(request: ShopRequest, code: str) -> HttpResponse:
+    piece = _piece(code)
+    if request.method != "POST":
+        return _shown(request, piece, _opened(request, piece))
+    if request.POST.get("more"):
+        return _shown(request, piece, _with_more(request, piece))
+    form = _bound(request, piece)
+    if not form.is_valid():
+        return _shown(request, piece, form, 422)
+    if "look" in request.POST:
+        return _shown(request, piece, form)
+    return _save(request, piece, form)
+
+
+def _save(request: ShopRequest, piece: Piece, form: SectionForm) -> HttpResponse:
+    try:
+        saved = save_section(piece_id=piece.pk, version=form.own_version, shape=form.shape)
+    except Conflict as conflict:
+        return _shown(request, piece, _met(request, piece, conflict), 409)
+    except ImpossibleSection as impossible:
+        form.add_fault(impossible.fault)
+        return _shown(request, piece, form, 422)
+    except Refused as refusal:
+        form.refuse(refusal)
+        return _shown(request, piece, form, 422)
+    facts = {"code": saved.code, "area": measures.words(saved.area_m2, "area", request.shop)}
+    messages.success(request, _("%(code)s has its section: %(area)s of face.") % facts)
+    return redirect("piece-figure", code=saved.code)
+
+
+@needs("jobs.change")
+@never_cache
+@require_POST
+def plan(request: ShopRequest, code: str) -> HttpResponse:
+    """The drawing alone, while somebody types."""
+    piece = _piece(code)
+    form = _bound(request, piece)
+    looked = look(form.shape, piece, request.shop) if form.is_valid() else None
+    return render(request, "piece/plan.html", {"form": form, "looked": looked, "piece": piece})
+
+
+@needs("jobs.change")
+@require_POST
+def remove(request: ShopRequest, code: str) -> HttpResponse:
+    piece = _piece(code)
+    version = request.POST.get("version", "")
+    try:
+        remove_section(piece_id=piece.pk, version=int(version) if version.isdecimal() else 0)
+    except Refused as refusal:
+        messages.error(request, refusal.message)
+        return redirect("piece-section", code=piece.code)
+    words = _("%(code)s is a plain slab again: its area stays, its cutouts and ribs are gone.")
+    messages.success(request, words % {"code": piece.code})
+    return redirect("piece-figure", code=piece.code)
+
+
+def look(shape: dict[str, Any], piece: Piece, shop: Shop) -> Looked:
+    panel = panel_from(shape, face=piece.thickness_m, density=piece.mix.density)
+    weight = bare(panel).mass
+    return Looked(
+        panel=panel,
+        plans=plans(panel, shape, shop),
+        weight_kg=weight,
+        bars_kg=panel.mass - weight,
+        people=lift(panel.mass, shop.carry_limit_kg),
+    )
+
+
+def _shown(
+    request: ShopRequest, piece: Piece, form: SectionForm, status: int = 200
+) -> HttpResponse:
+    shape = _drawable(form, piece)
+    context = {
+        "door": "board",
+        "piece": piece,
+        "form": form,
+        "looked": look(shape, piece, request.shop) if shape else None,
+        "others": _others(piece),
+    }
+    if request.htmx and not request.htmx.history_restore_request:
+        return render(request, "piece/section_form.html", context, status=status)
+    return render(request, "piece/section.html", context, status=status)
+
+
+def _drawable(form: SectionForm, piece: Piece) -> dict[str, Any] | None:
+    if form.is_bound:
+        return form.shape if form.is_valid() else None
+    return form.copied or piece.shape
+
+
+def _others(piece: Piece) -> list[Piece]:
+    """Pieces of the job whose section could be copied."""
+    pieces = Piece.objects.filter(job_id=piece.job_id, shape__isnull=False)
+    return list(pieces.exclude(pk=piece.pk).order_by("letter"))
+
+
+def _opened(request: ShopRequest, piece: Piece) -> SectionForm:
+    wanted = request.GET.get("from", "")[:3]
+    copied = next((other for other in _others(piece) if other.letter == wanted), None)
+    if copied is None:
+        return _form(request, piece, rows_of(piece.shape), initial=initial_of(piece.shape))
+    form = _form(request, piece, rows_of(copied.shape), initial=initial_of(copied.shape))
+    form.copied = copied.shape
+    # What was there when it was opened is this piece's own, not what is copied into the form.
+    own = _form(request, piece, rows_of(piece.shape), initial=initial_of(piece.shape))
+    form.initial["seen"] = own["seen"].value()
+    return form
+
+
+def _with_more(request: ShopRequest, piece: Piece) -> SectionForm:
+    """What was typed, unjudged, with one more row of a kind."""
+    rows = _posted_rows(request, piece)
+    kind = request.POST["more"]
+    if kind in rows:
+        rows[kind] = min(rows[kind] + 1, MOST_ROWS)
+    typed = {
+        name: text for name, text in request.POST.items() if name.removesuffix("s") not in rows
+    }
+    return _form(request, piece, rows, initial=typed)
+
+
+def _bound(request: ShopRequest, piece: Piece, rows: Rows | None = None) -> SectionForm:
+    rows = rows or _posted_rows(request, piece)
+    initial = initial_of(piece.shape)
+    return SectionForm(request.POST, shop=request.shop, piece=piece, rows=rows, initial=initial)
+
+
+def _met(request: ShopRequest, piece: Piece, conflict: Conflict) -> SectionForm:
+    fresh = _piece(piece.code)
+    stored, posted = rows_of(fresh.shape), _posted_rows(request, piece)
+    form = _bound(request, piece, {kind: max(posted[kind], stored[kind]) for kind in posted})
+    form.is_valid()
+    form.meet(conflict, dict.fromkeys(form.fields) | initial_of(fresh.shape))
+    return form
+
+
+def _form(request: ShopRequest, piece: Piece, rows: Rows, **given: Any) -> SectionForm:
+    return SectionForm(shop=request.shop, piece=piece, rows=rows, **given)
+
+
+def _posted_rows(request: ShopRequest, piece: Piece) -> Rows:
+    rows = rows_of(piece.shape)
+    for kind, stored in rows.items():
+        posted = request.POST.get(f"{kind}s", "")
+        asked = int(posted) if posted.isdecimal() and len(posted) < 4 else 0
+        rows[kind] = max(stored, min(asked, MOST_ROWS))
+    return rows
+
+
+def _piece(code: str) -> Piece:
+    pieces = Piece.objects.select_related("job", "mix")
+    piece = pieces.filter(code__iexact=code).first() if "\x00" not in code else None
+    if piece is None:
+        raise Http404
+    return piece
