@@ -12,6 +12,8 @@ from typing import Any
 
 from curing.calibration import calibrate
 from curing.case import Case, load_case
+from curing.coverage import CASES, coverage
+from curing.coverage import as_text as as_lines
 from curing.files import BadFile, read_table
 from curing.fit_report import as_data, as_text
 from curing.limits import maturity_notes
@@ -45,6 +47,14 @@ def parser() -> argparse.ArgumentParser:
     timeline.add_argument("--json", action="store_true", help="print JSON")
     timeline.set_defaults(run=run_timeline)
     _add_fit(commands)
+    trial = commands.add_parser(
+        "coverage",
+        help="how often simulated shops are ready by the times that were stated",
+        description="Each shop's truth is drawn from the stated uncertainty. Takes minutes.",
+    )
+    trial.add_argument("--cases", type=int, default=CASES, help=f"simulated shops ({CASES})")
+    trial.add_argument("--seed", type=int, default=1, help="of all draws (1)")
+    trial.set_defaults(run=run_coverage)
     return top
 
 
@@ -116,15 +126,21 @@ def run_timeline(options: argparse.Namespace) -> None:
             json.dumps([_as_data(case, number) for number in range(len(case.milestones))], indent=2)
         )
         return
-    print(f"{'step':24} {'earliest':16} {'workable':16} {'finish':16} governs")
-    for milestone in case.milestones:
-        times = (
-            _clock(case, at) for at in (milestone.earliest, milestone.workable, milestone.finish)
-        )
+    names = ("earliest", "workable", "early", "likely", "late")
+    print(f"{'step':20} {' '.join(name.ljust(16) for name in names)} governs")
+    for milestone, one in zip(case.milestones, case.ranges, strict=True):
+        at = (milestone.earliest, milestone.workable, one.early, one.likely, one.late)
+        times = " ".join(_clock(case, moment) for moment in at)
         held = f"; then {milestone.held_by}" if milestone.held_by else ""
         note = f" [{milestone.note}]" if milestone.note else ""
-        print(f"{milestone.name[:24]:24} {' '.join(times)} {milestone.detail}{held}{note}")
-    print("\nAn estimate from the air and the curve in the file; the shop's own tests come first.")
+        print(f"{milestone.name[:20]:20} {times} {milestone.detail}{held}{note}")
+    air = case.doubt.air
+    print(
+        f"\nEarly, likely and late: workable by then in 10, 50 and 90 of 100 draws "
+        f"({case.doubt.draws} drawn: expected air ±{air.sd:g} K and remembered {air.memory:g} h, "
+        f"curve ±{case.curve_band * 100:g} %, drying, labour)."
+    )
+    print("An estimate from the air and the curve in the file; the shop's own tests come first.")
 
 
 def run_fit(options: argparse.Namespace) -> None:
@@ -142,14 +158,24 @@ def run_fit(options: argparse.Namespace) -> None:
         print(line)
 
 
+def run_coverage(options: argparse.Namespace) -> None:
+    for round_the_clock in (True, False):
+        found = coverage(options.cases, seed=options.seed, round_the_clock=round_the_clock)
+        for line in as_lines(found):
+            print(line)
+
+
 def _as_data(case: Case, number: int) -> dict[str, Any]:
-    milestone = case.milestones[number]
+    milestone, one = case.milestones[number], case.ranges[number]
     return {
         "step": milestone.key,
         "name": milestone.name,
         "earliest": _iso(case.moment(milestone.earliest)),
         "workable": _iso(case.moment(milestone.workable)),
         "finish": _iso(case.moment(milestone.finish)),
+        "early": _iso(case.moment(one.early)),
+        "likely": _iso(case.moment(one.likely)),
+        "late": _iso(case.moment(one.late)),
         "governs": milestone.governs,
         "held_by": milestone.held_by,
         "detail": milestone.detail,

@@ -12,10 +12,15 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 
+from curing.calibration import PLACEHOLDER_BAND
 from curing.climate import Climate, Readings, compose
+from curing.doubt import TYPED_BAND, AirDoubt, Doubt, within
+from curing.drying_rate import DryingRate
 from curing.files import HOUR, BadFile, read_case
+from curing.moisture import DRY_HUMIDITY, Concrete, Slab
 from curing.sealing import CoatLimits, Sealer
 from curing.shifts import Shifts
+from curing.spread import Range, spread
 from curing.strength import ACI209, EN1992, PLACEHOLDER, Curve, Exponential, Hyperbolic
 from curing.timeline import Milestone, Step, derive
 
@@ -27,12 +32,16 @@ CURVES: dict[str, type[Any]] = {
 }
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 AHEAD = 60 * 24.0
+DRAWS = 1000
 
 
 @dataclass(frozen=True, eq=False)
 class Case:
     cast: dt.datetime
     milestones: tuple[Milestone, ...]
+    ranges: tuple[Range, ...]  # of the moment each step can be done
+    doubt: Doubt
+    curve_band: float
 
     def moment(self, hours: float) -> dt.datetime | None:
         """An engine time on the clock of the case's own casting time."""
@@ -61,24 +70,28 @@ def load_case(path: Path) -> Case:
 def _case(data: Mapping[str, Any]) -> Case:
     cast = _moment(data["cast"], "cast").astimezone(_zone(data))
     start = _hours(cast)
-    steps = [_build(Step, entry, "steps") for entry in data["steps"]]
+    steps = [_step(entry) for entry in data["steps"]]
     curve, energy = _curve(data.get("mix", {}))
     sealer = _sealer(data["sealer"]) if "sealer" in data else None
     done = {key: _hours(_moment(at, key)) for key, at in data.get("done", {}).items()}
     astray = sorted(set(done) - {step.key for step in steps})
     if astray:
         raise BadFile(f"done: no step has the key {', '.join(astray)}")
-    milestones = derive(
-        cast=start,
-        steps=steps,
-        climate=_climate(data["air"], start),
-        curve=curve,
-        shifts=_shifts(data["hours"], cast),
-        activation_energy=energy,
-        sealer=sealer,
-        done=done,
-    )
-    return Case(cast, milestones)
+    climate = _climate(data["air"], start)
+    piece: dict[str, Any] = {
+        "cast": start,
+        "steps": steps,
+        "climate": climate,
+        "curve": curve,
+        "shifts": _shifts(data["hours"], cast),
+        "activation_energy": energy,
+        "sealer": sealer,
+        "done": done,
+    }
+    usual = TYPED_BAND if "curve" in data.get("mix", {}) else PLACEHOLDER_BAND
+    doubt, band = _doubt(data.get("doubt", {}), usual)
+    found = spread(**piece, doubt=doubt, curves=within(curve, band, doubt))
+    return Case(cast, derive(**piece), found.ranges(), doubt, band)
 
 
 def _moment(value: Any, name: str) -> dt.datetime:
@@ -107,6 +120,33 @@ def _build(kind: type[Any], values: Mapping[str, Any], place: str) -> Any:
     if unknown:
         raise BadFile(f"{place}: unknown {', '.join(unknown)}; known are {sorted(known)}")
     return kind(**values)
+
+
+def _step(entry: Mapping[str, Any]) -> Step:
+    """`dries` is a slab with its target: thickness in metres, faces, target from 0 to 1."""
+    plain = dict(entry)
+    slab = plain.pop("dries", None)
+    step: Step = _build(Step, plain, "steps")
+    if slab is None:
+        return step
+    target = float(slab.get("target", DRY_HUMIDITY))
+    sizes = {name: value for name, value in slab.items() if name != "target"}
+    rate = DryingRate.of(_build(Slab, sizes, "steps.dries"), Concrete(), target)
+    return dataclasses.replace(step, dries=rate)
+
+
+def _doubt(values: Mapping[str, Any], band: float) -> tuple[Doubt, float]:
+    """[doubt]: air_sd, air_memory, curve, drying, labour, draws, seed; what is left out is as
+    `curing.doubt` has it."""
+    plain = dict(values)
+    air = AirDoubt(
+        float(plain.pop("air_sd", AirDoubt().sd)), float(plain.pop("air_memory", AirDoubt().memory))
+    )
+    band = float(plain.pop("curve", band))
+    if "drying" in plain:
+        plain["drying"] = tuple(plain["drying"])
+    doubt: Doubt = _build(Doubt, {"draws": DRAWS, **plain, "air": air}, "doubt")
+    return doubt, band
 
 
 def _curve(mix: Mapping[str, Any]) -> tuple[Curve, float]:

@@ -25,6 +25,8 @@ Array = NDArray[np.float64]
 TENTH = float(ndtri(0.9))  # standard deviations from the middle to the 10 or the 90 % value
 NINETY = float(ndtri(0.95))  # the same to an end of the middle 90 %
 DRAWS, SEED = 200, 2026
+# A curve that somebody typed, from tests that are not known here: our judgement, no source.
+TYPED_BAND = 0.15
 
 
 @dataclass(frozen=True)

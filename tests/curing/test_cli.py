@@ -190,3 +190,43 @@ def test_a_reader_who_wants_only_the_beginning_is_no_fault(tmp_path: Path) -> No
 
     assert ended.stderr == ""
     assert ended.returncode == 0
+
+
+def test_the_timeline_prints_the_range_of_each_step(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["timeline", str(EXAMPLE), "--json"])
+    steps = json.loads(capsys.readouterr().out)
+    for step in steps:
+        assert step["early"] <= step["likely"] <= step["late"]
+    demold = next(step for step in steps if step["step"] == "demold")
+    assert demold["early"] < demold["workable"] <= demold["late"]
+
+
+def test_the_range_is_as_wide_as_the_doubt(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sure = "[doubt]\nair_sd = 0.0\ncurve = 0.0\nlabour = 0.0\ndrying = [1.0, 1.0]\n\n"
+    text = EXAMPLE.read_text(encoding="utf-8")
+    head, _, rest = text.partition("[doubt]")
+    text = head + sure + rest[rest.index("[done]") :]
+    main(["timeline", write(tmp_path, text, "case.toml"), "--json"])
+    for step in json.loads(capsys.readouterr().out):
+        assert step["early"] == step["late"] == step["workable"]
+
+
+def test_a_slab_dries_by_the_model_from_a_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = EXAMPLE.read_text(encoding="utf-8")
+    changed = text.replace("drying_hours = 48.0", "dries = { thickness = 0.019, target = 0.85 }", 1)
+    assert changed != text
+    main(["timeline", write(tmp_path, changed, "case.toml"), "--json"])
+    steps = {step["step"]: step for step in json.loads(capsys.readouterr().out)}
+    criteria = [wait["criterion"] for step in steps.values() for wait in step["waits"]]
+    assert "moisture" in criteria
+
+
+def test_coverage_is_printed_by_a_command(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["coverage", "--cases", "2"]) == 0
+    out = capsys.readouterr().out
+    assert "2 simulated shops, people at work round the clock" in out
+    assert out.count("the 90 % time") == 2
