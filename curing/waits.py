@@ -4,23 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-import numpy as np
-
-from curing.air import TAIL, Climate
-from curing.clock import Clock
+from curing.air import Climate
 from curing.coats import CoatHours
-from curing.drying_rate import DryingRate
+from curing.damp import moisture_until
 from curing.route import Step, Wait, Weighed
 from curing.sealing import Sealer
 from curing.shifts import Shifts
 from curing.strength import Curve
 
 DAY = 24.0
-# Common practice, no source: what a room is taken to be where nobody has measured it.
-UNKNOWN_HUMIDITY = 0.6
-HOTTEST = 50.0  # °C, the end of the drying law
+TO_WEIGH = 1.0  # h until a piece that may be dry is on the scale; common practice, no source
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,29 +80,12 @@ def drying_waits(case: Case, step: Step, progress: Progress) -> list[Wait]:
         until = _later(case.climate.time_of_drying, progress.wetted, step.drying_hours)
         waits.append(Wait("drying", until, step.drying_hours, "h"))
     if step.dries is not None:
-        clock = moisture_clock(case.climate, step.dries)
-        until = _later(clock.time_of, progress.wetted, 1.0)
+        until = moisture_until(case.climate, step.dries, progress.wetted)
         waits.append(Wait("moisture", until, 100.0 * step.dries.target, "% RH inside"))
     if step.weighed is not None:
-        waits.append(Wait("weighing", weighed_until(step.weighed, progress.wetted)))
+        now = -math.inf if step.key in case.done else case.now
+        waits.append(Wait("weighing", weighed_until(step.weighed, progress.wetted, now)))
     return waits
-
-
-def moisture_clock(climate: Climate, rate: DryingRate) -> Clock:
-    """Counts the share of a slab's drying that the room's air does; dry at 1 since its wetting.
-
-    Where no humidity is known it is taken as `UNKNOWN_HUMIDITY`.
-    """
-
-    def counted() -> Clock:
-        known = np.where(np.isfinite(climate.humidity), climate.humidity, UNKNOWN_HUMIDITY)
-        gained = np.diff(rate.share(climate.hours, np.minimum(climate.celsius, HOTTEST), known))
-        clock = Clock.from_steps(climate.hours, gained, np.zeros(len(gained)), 0.0, 0.0)
-        end = float(climate.hours[-1])
-        week = max(end - TAIL, float(climate.hours[0]))
-        return replace(clock, after=float(clock.between(week, end)) / max(end - week, 1e-9))
-
-    return climate.remembered(("moisture", rate.concrete, rate.slab, rate.target), counted)
 
 
 def dries_first(step: Step) -> bool:
@@ -115,14 +93,18 @@ def dries_first(step: Step) -> bool:
     return bool(step.drying_hours) or step.dries is not None or step.weighed is not None
 
 
-def weighed_until(weighed: Weighed, wetted: float) -> float:
+def weighed_until(weighed: Weighed, wetted: float, now: float = -math.inf) -> float:
     """Shown dry by the scale, or else when that may be expected, never before the next weighing.
 
-    Two weighings a day apart are the least that can show it.
+    Two weighings a day apart are the least that can show it; what is expected and not shown does
+    not come to pass with the clock.
     """
     if weighed.dry_at is not None and weighed.dry_at >= wetted:
         return weighed.dry_at
-    next_at = wetted + DAY if weighed.next_at is None else max(weighed.next_at, wetted + DAY)
+    if weighed.next_at is None or weighed.next_at < wetted + DAY:
+        next_at = max(wetted, now) + DAY
+    else:
+        next_at = max(weighed.next_at, now + TO_WEIGH)
     return max(next_at, wetted + weighed.likely)
 
 

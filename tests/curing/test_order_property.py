@@ -9,9 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curing.climate import Climate, Readings, compose
+from curing.drying_rate import DryingRate
+from curing.moisture import Concrete, Slab
 from curing.sealing import CoatLimits, Sealer
 from curing.strength import EN1992, Exponential, Hyperbolic
-from curing.timeline import Shifts, Step, derive, latest_cast, ready
+from curing.timeline import Shifts, Step, Weighed, derive, latest_cast, ready
 
 DAYS = 70
 EPS = 1e-6
@@ -24,7 +26,8 @@ def airs(draw: st.DrawFn) -> Climate:
     celsius = middle + swing * np.sin((knots - 9) / 24 * 2 * np.pi)
     cold = draw(st.integers(0, DAYS * 24 - 60))
     celsius[cold : cold + draw(st.integers(0, 60))] -= draw(st.floats(0.0, 15.0))
-    humidity = np.clip(0.55 - 0.01 * (celsius - middle) + draw(st.floats(-0.3, 0.3)), 0.05, 0.98)
+    damp = draw(st.floats(-0.3, 0.3)) - draw(st.floats(0.0, 0.03)) * (celsius - middle)
+    humidity = np.clip(0.55 + damp, 0.05, 0.98)
     planned = Readings.of(knots, celsius, humidity)
     count = draw(st.integers(0, 12))
     steps = draw(st.lists(st.floats(0.1, 9.0), min_size=count, max_size=count))
@@ -81,6 +84,27 @@ maybe = st.one_of(st.none(), st.floats(0.5, 60.0))
 
 
 @st.composite
+def weighings(draw: st.DrawFn) -> Weighed:
+    """What the scale has shown does not move with the casting."""
+    dry_at = draw(st.one_of(st.none(), st.floats(0.0, 400.0)))
+    return Weighed(dry_at, draw(st.one_of(st.none(), st.floats(0.0, 400.0))), draw(maybe) or 24.0)
+
+
+# A few kinds of slab: their tables are kept from one example to the next.
+slabs = st.sampled_from(
+    [
+        DryingRate.of(Slab(thickness, faces), Concrete(), target)
+        for thickness, faces, target in ((0.010, 2, 0.85), (0.019, 2, 0.75), (0.019, 1, 0.9))
+    ]
+)
+drying = st.one_of(
+    st.builds(dict, drying_hours=maybe),
+    st.builds(dict, dries=slabs),
+    st.builds(dict, weighed=weighings()),
+)
+
+
+@st.composite
 def coatings(draw: st.DrawFn, sealer: Sealer) -> list[Step]:
     """Coats, some with floors of their own, some with work (a wet one, too) between them."""
     plain, labour = draw(st.booleans()), draw(st.floats(0.0, 2.0))
@@ -95,10 +119,10 @@ def coatings(draw: st.DrawFn, sealer: Sealer) -> list[Step]:
                 f"seal-{coat}",
                 f"coat {coat}",
                 coat=coat,
-                drying_hours=draw(maybe) if own else None,
                 since_cast_hours=draw(st.floats(0.0, 200.0)) if own else 0.0,
                 strength_mpa=draw(st.one_of(st.none(), st.floats(1.0, 30.0))) if own else None,
                 labour_hours=labour if plain else draw(st.floats(0.0, 3.0)),
+                **(draw(drying) if own else {}),
             )
         )
     return steps
@@ -116,10 +140,12 @@ def routes(draw: st.DrawFn, sealer: Sealer) -> list[Step]:
                 since_previous_hours=draw(st.floats(0.0, 20.0)),
                 equivalent_hours=draw(maybe),
                 strength_mpa=draw(st.one_of(st.none(), st.floats(1.0, 30.0))),
-                drying_hours=draw(maybe),
+                handling_mpa=draw(st.one_of(st.none(), st.floats(1.0, 30.0))),
+                trusted_hours=draw(maybe),
                 wets=draw(st.booleans()),
                 labour_hours=draw(st.floats(0.0, 12.0)),
                 kind="demold" if number == 0 else "",
+                **draw(drying),
             )
         )
     if draw(st.booleans()):
