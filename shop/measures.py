@@ -38,6 +38,11 @@ MEASURES: dict[str, Measure] = {
     "area": Measure("m**2", ("ft**2", "ft²", 1), ("m**2", "m²", 2)),
     "length": Measure("m", ("inch", "in", 2), ("mm", "mm", 0)),
     "weight": Measure("kg", ("lb", "lb", 0), ("kg", "kg", 0)),
+    "scale": Measure("kg", ("lb", "lb", 1), ("kg", "kg", 2)),
+    "evaporation": Measure(
+        "kg/m**2/hour", ("lb/ft**2/hour", "lb/ft²/h", 2), ("kg/m**2/hour", "kg/m²/h", 2)
+    ),
+    "speed": Measure("m/s", ("mile/hour", "mph", 1), ("m/s", "m/s", 1)),
     "density": Measure("kg/m**3", ("lb/ft**3", "lb/ft³", 0), ("kg/m**3", "kg/m³", 0)),
     "pressure": Measure("Pa", ("force_pound/foot**2", "psf", 0), ("kPa", "kPa", 2)),
     "modulus": Measure("MPa", ("ksi", "ksi", 0), ("GPa", "GPa", 1)),
@@ -50,7 +55,7 @@ UNIT_SIGNS: dict[str, str] = {
     "in": "inch", '"': "inch", "mm": "mm", "cm": "cm", "m": "m", "ft": "foot", "lb": "lb",
     "lbs": "lb", "kg": "kg", "lb/ft³": "lb/ft**3", "kg/m³": "kg/m**3", "h/ft²": "hour/ft**2",
     "h/m²": "hour/m**2", "psf": "force_pound/foot**2", "pa": "Pa", "kpa": "kPa", "ksi": "ksi",
-    "gpa": "GPa",
+    "gpa": "GPa", "mph": "mile/hour", "m/s": "m/s",
 }  # fmt: skip
 
 NUMBER = re.compile(r"^\s*([+\-−]?\d+(?:[.,]\d+)?|[+\-−]?[.,]\d+)\s*(.*?)\s*$")

@@ -8,9 +8,20 @@ from collections.abc import Callable
 from itertools import count
 from typing import Any
 
-from jobs.models import Batch, Customer, Job, Mark, Notice, Piece
+from jobs.models import Batch, Customer, Job, Mark, Notice, Piece, Weighing
 from shop import defaults
-from shop.models import Mix, Person, Reading, Role, Room, Route, Sealer, Shop, StrengthTest
+from shop.models import (
+    DryingRule,
+    Mix,
+    Person,
+    Reading,
+    Role,
+    Room,
+    Route,
+    Sealer,
+    Shop,
+    StrengthTest,
+)
 from shop.services.fresh import add_route, add_working_week
 from shop.services.materials import curve_of
 
@@ -167,6 +178,25 @@ def make_mark(
     Mark.objects.filter(pk=mark.pk).update(recorded_at=happened_at)
     mark.recorded_at = happened_at
     return mark
+
+
+def make_weighing(
+    piece: Piece, kg: float, at: dt.datetime = NOW, *, by: Person | None = None, **fields: Any
+) -> Weighing:
+    """The row as it is, without the rules that the service keeps."""
+    by = by or Person.objects.filter(role=Role.CREW).first() or make_person(Role.CREW)
+    weighing = Weighing.objects.create(piece=piece, kg=kg, at=at, by=by, **fields)
+    Weighing.objects.filter(pk=weighing.pk).update(recorded_at=at)
+    weighing.recorded_at = at
+    return weighing
+
+
+def make_weighing_route(**fields: Any) -> Route:
+    """The usual route, but dry when the scale says so."""
+    route = make_route("Honed, dried by weighing", defaults.ROUTES[defaults.ROUTE])
+    Route.objects.filter(pk=route.pk).update(drying_rule=DryingRule.WEIGHING, **fields)
+    route.refresh_from_db()
+    return route
 
 
 def make_notice(job: Job, told_on: dt.date, at: dt.datetime = NOW, **fields: Any) -> Notice:

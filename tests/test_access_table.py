@@ -30,6 +30,7 @@ from tests.factories import (
     make_room,
     make_shop,
     make_strength_test,
+    make_weighing,
     make_working_week,
 )
 
@@ -135,6 +136,8 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "floor-hold": (POST, IN, BAD, NO, BAD),
     "floor-release": (POST, IN, BAD, NO, BAD),
     "floor-recast": (POST, IN, BAD, NO, BAD),
+    "floor-weigh": (POST, IN, BAD, NO, BAD),
+    "floor-strike-weighing": (POST, IN, BAD, NO, BAD),
     # One piece over time
     "piece-figure": (GET, IN, OK, OK, OK),
     "piece-sheet": (GET, IN, OK, OK, OK),
@@ -217,6 +220,7 @@ def sample() -> dict[str, Any]:
         "code": cast.code,
         "batch_id": batch.pk,
         "mark_id": mark.pk,
+        "weighing_id": make_weighing(cast, 30.0, now, by=people[Role.CREW]).pk,
         "room_id": room.pk,
         "mix_id": cast.mix.pk,
         "test_id": make_strength_test(cast.mix, people[Role.OWNER]).pk,

@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING, Any
 from django.utils import timezone
 
 from jobs.floor import wording
-from jobs.floor.forms import CastForm, MarkForm, ReasonForm
+from jobs.floor.forms import CastForm, MarkForm, ReasonForm, WeighForm
+from jobs.floor.weights import Weights, waits_for_scale
 from jobs.models import Mark
 from jobs.services.corrections import TAKE_BACK
 from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook
 from jobs.services.standing import Standing
+from jobs.services.weighing_record import WeighRecord
 from shop.cautions import for_step
 from shop.models import Person, Shop, StepKind
 
@@ -53,6 +55,7 @@ class Entry:
     forms: Mapping[str, Any] = field(default_factory=dict)  # what was typed and refused
     notice: str = ""  # why it was refused
     said: str = ""  # what was recorded just now
+    record: WeighRecord | None = None  # what the scale has shown
 
     @property
     def slot(self) -> str:
@@ -96,6 +99,7 @@ class Entry:
             step
             and not self.hold
             and not self.unplanned
+            and not self.unweighed
             and step.earliest
             and step.workable
             and step.earliest < now + SAME_MINUTE
@@ -113,7 +117,9 @@ class Entry:
         step = self.step
         if step and step.kind == StepKind.CAST:
             return True
-        if step is None or step.earliest is None or step.earliest >= self.looker.now + SAME_MINUTE:
+        if self.unweighed or step is None or step.earliest is None:
+            return False
+        if step.earliest >= self.looker.now + SAME_MINUTE:
             return False
         return step.held_by != "sealing air" or self.open_now
 
@@ -145,6 +151,34 @@ class Entry:
                 "step_key": self.step.key if self.step else "",
                 "happened_at": [timezone.localdate(self.looker.now), None, None],
             },
+        )
+
+    @property
+    def to_weigh(self) -> bool:
+        """Its next step waits for the scale."""
+        return waits_for_scale(self.piece) and self.weights is not None
+
+    @property
+    def unweighed(self) -> bool:
+        """It waits for the scale, which has not shown it dry."""
+        return self.to_weigh and self.record is not None and self.record.dry_at is None
+
+    @property
+    def weighing_due(self) -> bool:
+        return bool(self.to_weigh and self.weights and self.weights.due)
+
+    @cached_property
+    def weights(self) -> Weights | None:
+        if self.record is None:
+            return None
+        return Weights(self.record, self.looker.shop, self.looker.person, self.looker.now)
+
+    @cached_property
+    def weigh_form(self) -> WeighForm:
+        return self.forms.get("weigh") or WeighForm(
+            shop=self.looker.shop,
+            auto_id=f"{self.piece.code}-weigh-%s",
+            initial={"happened_at": [timezone.localdate(self.looker.now), None, None]},
         )
 
     @cached_property

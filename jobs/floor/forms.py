@@ -10,7 +10,8 @@ from django import forms
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from shop.forms import LocalMomentField, ShopForm
+from shop.forms import LocalMomentField, MeasureField, ShopForm
+from shop.services.errors import Refused
 
 LONGEST_KEPT = dt.timedelta(days=14)
 
@@ -69,6 +70,33 @@ class CastForm(ReasonForm):
     @property
     def moment(self) -> dt.datetime:
         return self.cleaned_data["water_in"] or self.tapped_at
+
+
+class WeighForm(KeyedForm):
+    weight = MeasureField("scale", label=_("Weight"), least=0.05, greatest=2000)
+    happened_at = LocalMomentField(label=_("When it was weighed"), required=False)
+    sure = forms.BooleanField(
+        label=_("I looked again: the weight is right"), required=False, initial=False
+    )
+
+    field_order = ["client_key", "kept_seconds", "weight", "happened_at", "sure"]
+
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(_without_bare_day(data, "happened_at"), **kwargs)
+        self.asks = False
+
+    def refuse(self, error: Refused) -> None:
+        """Whether it is sure is asked only when the weight is unlikely."""
+        self.asks = error.field == "sure"
+
+    @property
+    def timed(self) -> bool:
+        """Another time than now was typed."""
+        return self.is_bound and bool(self.data.get(self.add_prefix("happened_at_1")))
+
+    @property
+    def moment(self) -> dt.datetime:
+        return self.cleaned_data["happened_at"] or self.tapped_at
 
 
 def _without_bare_day(data: Any, field: str) -> Any:

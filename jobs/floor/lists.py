@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 from jobs.floor import wording
 from jobs.floor.current import Current, current
 from jobs.floor.entries import CastEntry, DoneLine, Entry, Looker
+from jobs.floor.weights import record_on_page, records_of
 from jobs.models import Mark, Piece
 from jobs.services.corrections import TAKE_BACK
 from jobs.services.readiness import outlook_of
@@ -41,6 +42,7 @@ class Day:
 class FloorLists:
     now: tuple[Entry, ...]
     casts: tuple[CastEntry, ...]
+    to_weigh: tuple[Entry, ...]
     not_yet: tuple[Entry, ...]
     days: tuple[Day, ...]
     on_hold: tuple[Entry, ...]
@@ -54,7 +56,8 @@ class FloorLists:
 
     @property
     def empty(self) -> bool:
-        return not (self.now or self.casts or self.not_yet or self.days or self.on_hold)
+        lists = (self.now, self.casts, self.to_weigh, self.not_yet, self.days, self.on_hold)
+        return not any(lists)
 
 
 @dataclass(frozen=True)
@@ -87,8 +90,16 @@ def looker_for(person: Person, shop: Shop, now: dt.datetime | None = None) -> Lo
 
 
 def all_entries(looker: Looker, known: Current) -> list[Entry]:
+    records = records_of(piece for _job, piece in known.pieces())
     return [
-        Entry(looker, job, piece, known.standing(piece.piece_id)) for job, piece in known.pieces()
+        Entry(
+            looker,
+            job,
+            piece,
+            known.standing(piece.piece_id),
+            record=records.get(piece.piece_id),
+        )
+        for job, piece in known.pieces()
     ]
 
 
@@ -100,7 +111,8 @@ def floor_lists(looker: Looker, narrowing: Narrowing) -> FloorLists:
     casts = cast_entries(looker, entries)
     open_entries = [e for e in entries if not e.hold and e.piece.cast_at and _shown(e)]
     now = [e for e in open_entries if e.open_now or _just_marked(e)]
-    later = [e for e in open_entries if e.step and e not in now]
+    to_weigh = [e for e in open_entries if e not in now and e.weighing_due]
+    later = [e for e in open_entries if e.step and e not in now and e not in to_weigh]
     not_yet = [e for e in later if _not_yet(e)]
     following = [e for e in later if e not in not_yet]
     near = [cast for cast in casts if cast.marks or _day_of(cast.planned_for) <= _tomorrow(looker)]
@@ -108,6 +120,7 @@ def floor_lists(looker: Looker, narrowing: Narrowing) -> FloorLists:
     return FloorLists(
         now=tuple(now),
         casts=tuple(near),
+        to_weigh=tuple(to_weigh),
         not_yet=tuple(sorted(not_yet, key=_when)),
         days=tuple(_days(looker, following, far)),
         on_hold=tuple(held),
@@ -256,7 +269,8 @@ def entry_of(looker: Looker, piece: Piece, **changes: Any) -> Entry:
     if job is None:
         raise Http404
     outlook = next(own for own in job.pieces if own.piece_id == piece.pk)
-    return Entry(looker, job, outlook, standing_of(marks), **changes)
+    record = record_on_page(piece, outlook)
+    return Entry(looker, job, outlook, standing_of(marks), record=record, **changes)
 
 
 def cast_of(looker: Looker, batch_id: int, **changes: Any) -> CastEntry | None:

@@ -35,7 +35,7 @@ class RecordLine:
 
 
 def piece_or_404(code: str) -> Piece:
-    known = Piece.objects.select_related("job", "room")
+    known = Piece.objects.select_related("job", "room", "route")
     # No database takes a zero byte for text.
     piece = None if "\x00" in code else known.filter(code__iexact=code).first()
     if piece is None:

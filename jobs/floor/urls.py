@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from jobs.floor import actions, phone, views
+from jobs.floor import actions, phone, views, weighing
 
 urlpatterns = [
     path("", views.floor, name="floor"),
@@ -15,5 +15,7 @@ urlpatterns = [
     path("pieces/<str:code>/mark/", actions.mark, name="floor-mark"),
     path("pieces/<str:code>/hold/", actions.hold, name="floor-hold"),
     path("pieces/<str:code>/release/", actions.release, name="floor-release"),
+    path("pieces/<str:code>/weigh/", weighing.weigh, name="floor-weigh"),
+    path("weights/<int:weighing_id>/strike/", weighing.strike, name="floor-strike-weighing"),
     path("pieces/<str:code>/recast/", actions.recast, name="floor-recast"),
 ]

@@ -61,6 +61,10 @@ CRITERION_WORDS = {
     "clock floor": gettext_lazy("Hours after casting"),
     "step wait": gettext_lazy("Wait after the step before"),
     "drying": gettext_lazy("Drying"),
+    "moisture": gettext_lazy("Drying to the moisture target"),
+    "weighing": gettext_lazy("Weighing until it is dry"),
+    "handling": gettext_lazy("Strength to be lifted"),
+    "trusted age": gettext_lazy("Age this shop demolds clean from"),
     "concrete age": gettext_lazy("Concrete age for sealer"),
     "recoat wait": gettext_lazy("Wait between coats"),
     "sealer cure": gettext_lazy("Sealer cure"),
@@ -80,6 +84,10 @@ BASIS_WORDS = {
     "drying": gettext_lazy(
         "Route says %(needed)s since the last wetting; cold or humid hours count half."
     ),
+    "moisture": gettext_lazy(
+        "Route says %(needed)s RH inside; reckoned from the room's air, an estimate."
+    ),
+    "weighing": gettext_lazy("Expected: the scale says when it is dry."),
     "concrete age": gettext_lazy("Sealer, as the shop entered it: %(needed)s after casting."),
     "recoat wait": gettext_lazy("Sealer, as the shop entered it: %(needed)s after the last coat."),
     "sealer cure": gettext_lazy("Sealer, as the shop entered it: %(needed)s at %(warmth)s."),
@@ -184,8 +192,11 @@ def basis(wait: WaitOutlook, piece: PieceOutlook, looker: Looker) -> str:
         return _strength_basis(wait, piece, looker)
     if wait.criterion not in BASIS_WORDS:
         return ""
+    needed = hours(wait.needed)
+    if wait.criterion == "moisture":
+        needed = f"{wait.needed:.0f} %"
     warmth = measures.warmth(looker.shop, SEALER_CELSIUS if wait.criterion == "sealer cure" else 20)
-    return str(BASIS_WORDS[wait.criterion]) % {"needed": hours(wait.needed), "warmth": warmth}
+    return str(BASIS_WORDS[wait.criterion]) % {"needed": needed, "warmth": warmth}
 
 
 def _strength_basis(wait: WaitOutlook, piece: PieceOutlook, looker: Looker) -> str:

@@ -196,7 +196,7 @@
     const active = document.activeElement;
     if (list.contains(active) && active.matches("input, textarea, select")) return true;
     if (list.querySelector("details.more[open]") && Date.now() - touchedAt < 120000) return true;
-    return Array.from(list.querySelectorAll("textarea, input[type=time]")).some((field) => field.value.trim());
+    return Array.from(list.querySelectorAll("textarea, input[type=time], input[inputmode=decimal]")).some((field) => field.value.trim());
   }
   function refresh() {
     const list = document.getElementById("floor-list");

@@ -30,6 +30,7 @@ SOURCES = [
     "jobs/services/marks.py",
     "jobs/services/corrections.py",
     "jobs/services/locking.py",
+    "jobs/services/weighing_entry.py",
 ]
 SINGULAR = {"_", "gettext", "gettext_lazy", "gettext_noop"}
 PLURAL = {"ngettext", "ngettext_lazy"}
