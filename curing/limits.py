@@ -117,8 +117,8 @@ def maturity_notes(coldest: float, warmest: float) -> tuple[Note, ...]:
         notes.append(
             Note(
                 "cold",
-                f"Air at {coldest:.0f} °C is below the {low:g} °C from which the maturity law was "
-                "fitted: the age counted there is an extrapolation. Water freezes; concrete that "
+                f"Air at {_plain(coldest)} °C is below the {low:g} °C from which the maturity law "
+                "was fitted: the age counted there is an extrapolation. Water freezes; concrete that "
                 "freezes before it has about 3.5 MPa (500 psi) may never recover.",
                 "ASTM C1074, appendix X1, and ACI 306R, from memory",
                 {"celsius": coldest, "celsius_least": low},
@@ -128,8 +128,8 @@ def maturity_notes(coldest: float, warmest: float) -> tuple[Note, ...]:
         notes.append(
             Note(
                 "hot",
-                f"Air at {warmest:.0f} °C is over the {high:g} °C up to which the maturity law was "
-                "fitted: the age counted there is an extrapolation. Concrete that is hot early "
+                f"Air at {_plain(warmest)} °C is over the {high:g} °C up to which the maturity law "
+                "was fitted: the age counted there is an extrapolation. Concrete that is hot early "
                 "may end weaker than its age says.",
                 "ASTM C1074, appendix X1 and its limitations, from memory",
                 {"celsius": warmest, "celsius_greatest": high},
@@ -162,7 +162,7 @@ def age_notes(
         return (
             Note(
                 "before-setting",
-                f"At {age_hours:.1f} h the mix has not set by its curve: no strength can be "
+                f"At {_plain(age_hours)} h the mix has not set by its curve: no strength can be "
                 "read there.",
                 "the mix's own curve",
                 {"hours": age_hours},
@@ -181,8 +181,8 @@ def age_notes(
         return (
             Note(
                 "younger-than-tests",
-                f"At {age_hours:.0f} h the mix is younger than its youngest test "
-                f"({tests.youngest:.0f} h): the curve is an extrapolation there.",
+                f"At {_plain(age_hours)} h the mix is younger than its youngest test "
+                f"({_plain(tests.youngest)} h): the curve is an extrapolation there.",
                 basis,
                 {"hours": age_hours, "hours_tested": tests.youngest},
             ),
@@ -191,8 +191,8 @@ def age_notes(
         return (
             Note(
                 "older-than-tests",
-                f"At {age_hours:.0f} h the mix is older than its oldest test "
-                f"({tests.oldest:.0f} h): the curve is an extrapolation there.",
+                f"At {_plain(age_hours)} h the mix is older than its oldest test "
+                f"({_plain(tests.oldest)} h): the curve is an extrapolation there.",
                 basis,
                 {"hours": age_hours, "hours_tested": tests.oldest},
             ),
@@ -225,8 +225,8 @@ def strength_notes(mpa: float, curve: Curve, tests: Reach | None) -> tuple[Note,
         notes.append(
             Note(
                 "never-reached",
-                f"{mpa:.1f} MPa is asked for; by its curve this mix never has it, however long "
-                f"it waits (it ends at {most:.1f} MPa).",
+                f"{_plain(mpa)} MPa is asked for; by its curve this mix never has it, however long "
+                f"it waits (it ends at {_plain(most)} MPa).",
                 "the mix's own curve",
                 {"mpa": mpa, "mpa_greatest": most},
             )
@@ -235,8 +235,8 @@ def strength_notes(mpa: float, curve: Curve, tests: Reach | None) -> tuple[Note,
         notes.append(
             Note(
                 "stronger-than-tests",
-                f"{mpa:.1f} MPa is more than any test of this mix has shown "
-                f"({tests.strongest:.1f} MPa): when it gets there is an extrapolation.",
+                f"{_plain(mpa)} MPa is more than any test of this mix has shown "
+                f"({_plain(tests.strongest)} MPa): when it gets there is an extrapolation.",
                 "ASTM C1074: a relation holds over the range it was tested in",
                 {"mpa": mpa, "mpa_tested": tests.strongest},
             )
@@ -252,6 +252,7 @@ def drying_notes(
     driest: float,
     dampest: float,
     target: float = DRY_HUMIDITY,
+    marched: bool = False,
 ) -> tuple[Note, ...]:
     """Keys 'drying-thickness', 'drying-frost', 'drying-temperature', 'drying-arid',
     'drying-never', 'drying-rewetted': the drying model beyond what its law shows.
@@ -262,6 +263,8 @@ def drying_notes(
     coldest, warmest : of the air since the last wetting [°C]
     driest, dampest : its relative humidity [0..1]; both NaN when it is not known
     target : pore humidity waited for [0..1]
+    marched : the time comes from a march through the air, which sees a piece wetted again, and not
+        from the sum of `curing.drying_rate`, which cannot
 
     Raises
     ------
@@ -281,7 +284,7 @@ def drying_notes(
         _in_order("driest and dampest", driest, dampest)
         if not 0 <= driest <= dampest <= 1:
             raise ValueError("humidity is a fraction from 0 to 1")
-        notes += _drying_humidity_notes(driest, dampest, target)
+        notes += _drying_humidity_notes(driest, dampest, target, marched)
     return tuple(notes)
 
 
@@ -320,9 +323,9 @@ def sealing_notes(
         notes.append(
             Note(
                 "cure-temperature",
-                f"While the sealer cures the air goes from {coldest:.0f} to {warmest:.0f} °C; its "
-                f"data sheet speaks of {limits.celsius_least:.0f} to "
-                f"{limits.celsius_greatest:.0f} °C. Outside, its cure is reckoned by a rule of "
+                f"While the sealer cures the air goes from {_plain(coldest)} to {_plain(warmest)} °C; "
+                f"its data sheet speaks of {_plain(limits.celsius_least)} to "
+                f"{_plain(limits.celsius_greatest)} °C. Outside, its cure is reckoned by a rule of "
                 "thumb (twice as fast for 10 K).",
                 "data sheet as entered; the rule is common practice, no source",
                 {
@@ -352,7 +355,7 @@ def _thickness_notes(thickness: float) -> list[Note]:
     return [
         Note(
             "drying-thickness",
-            f"At {1000 * thickness:.1f} mm the piece is outside the {1000 * least:g} to "
+            f"At {_plain(1000 * thickness)} mm the piece is outside the {1000 * least:g} to "
             f"{1000 * greatest:g} mm that the drying model takes: it gives no time here.",
             "our own limit, no source",
             {"thickness_m": thickness, "thickness_least": least, "thickness_greatest": greatest},
@@ -363,42 +366,45 @@ def _thickness_notes(thickness: float) -> list[Note]:
 def _drying_air_notes(coldest: float, warmest: float) -> list[Note]:
     low, high = MODEL_CODE_CELSIUS
     frost = DRYING_RANGE[0]
+    notes = []
     if coldest <= frost:
-        return [
+        notes.append(
             Note(
                 "drying-frost",
-                f"Air at {coldest:.0f} °C: the drying model lets nothing dry at {frost:g} °C and "
-                "below.",
+                f"Air at {_plain(coldest)} °C: the drying model lets nothing dry at {frost:g} °C "
+                "and below.",
                 "common practice, no source",
                 {"celsius": coldest, "celsius_least": frost},
             )
-        ]
-    if low <= coldest and warmest <= high:
-        return []
-    return [
-        Note(
-            "drying-temperature",
-            f"The air goes from {coldest:.0f} to {warmest:.0f} °C; the drying model rests on tests "
-            f"at {low:g} to {high:g} °C. Outside, its time is an extrapolation.",
-            "CEB-FIP MC90, 2.1.6.4, from memory",
-            {
-                "celsius_coldest": coldest,
-                "celsius_warmest": warmest,
-                "celsius_least": low,
-                "celsius_greatest": high,
-            },
         )
-    ]
+    if frost < coldest < low or warmest > high:
+        notes.append(
+            Note(
+                "drying-temperature",
+                f"The air goes from {_plain(coldest)} to {_plain(warmest)} °C; the drying model "
+                f"rests on tests at {low:g} to {high:g} °C. Outside, its time is an extrapolation.",
+                "CEB-FIP MC90, 2.1.6.4, from memory",
+                {
+                    "celsius_coldest": coldest,
+                    "celsius_warmest": warmest,
+                    "celsius_least": low,
+                    "celsius_greatest": high,
+                },
+            )
+        )
+    return notes
 
 
-def _drying_humidity_notes(driest: float, dampest: float, target: float) -> list[Note]:
+def _drying_humidity_notes(
+    driest: float, dampest: float, target: float, marched: bool
+) -> list[Note]:
     notes = []
     if driest < MODEL_CODE_DRIEST:
         notes.append(
             Note(
                 "drying-arid",
-                f"Air at {100 * driest:.0f} % is drier than the {100 * MODEL_CODE_DRIEST:g} % from "
-                "which the drying model was fitted: its time there is an extrapolation.",
+                f"Air at {_plain(100 * driest)} % is drier than the {100 * MODEL_CODE_DRIEST:g} % "
+                "from which the drying model was fitted: its time there is an extrapolation.",
                 "CEB-FIP MC90, 2.1.6.4, from memory",
                 {"humidity": driest, "humidity_least": MODEL_CODE_DRIEST},
             )
@@ -407,24 +413,29 @@ def _drying_humidity_notes(driest: float, dampest: float, target: float) -> list
         notes.append(
             Note(
                 "drying-never",
-                f"The air is never drier than {100 * driest:.0f} %: in it the piece does not come "
-                f"down to {100 * target:.0f} %.",
+                f"The air is never drier than {_plain(100 * driest)} %: in it the piece does not "
+                f"come down to {_plain(100 * target)} %.",
                 "a body dries no further than its air",
                 {"humidity": driest, "humidity_target": target},
             )
         )
-    elif dampest > target:
+    elif dampest > target and not marched:
         notes.append(
             Note(
                 "drying-rewetted",
-                f"Air at {100 * dampest:.0f} % is damper than the {100 * target:.0f} % waited "
-                "for and wets the piece again. The time shown leaves that out: it may come up to "
+                f"Air at {_plain(100 * dampest)} % is damper than the {_plain(100 * target)} % "
+                "waited for and wets the piece again. The time shown leaves that out: it may come up to "
                 "40 % too soon.",
                 "our own comparison with a full march, published by nobody",
                 {"humidity": dampest, "humidity_target": target},
             )
         )
     return notes
+
+
+def _plain(figure: float) -> str:
+    """To a tenth, which tells 40.4 from 40; never -0."""
+    return f"{round(figure, 1) + 0.0:.10g}"
 
 
 def _in_order(name: str, least: float, greatest: float) -> None:

@@ -50,6 +50,8 @@ def test_air_outside_what_the_age_law_was_fitted_to(coldest, warmest, said) -> N
 
 
 def test_a_note_holds_the_figures_of_its_text() -> None:
+    (close,) = maturity_notes(-0.3, 40.0)
+    assert "-0.3 °C is below the 0 °C" in close.text
     (hot,) = maturity_notes(20.0, 44.0)
     assert hot.figures == {"celsius": 44.0, "celsius_greatest": 40.0}
     assert "44 °C" in hot.text
@@ -133,6 +135,7 @@ def test_what_tests_reach() -> None:
         (0.019, {"driest": 0.3}, ["drying-arid"]),
         (0.019, {"dampest": 0.9}, ["drying-rewetted"]),
         (0.019, {"driest": 0.85, "dampest": 0.9}, ["drying-never"]),
+        (0.019, {"coldest": -2.0, "warmest": 31.0}, ["drying-frost", "drying-temperature"]),
         (0.019, {"driest": math.nan, "dampest": math.nan}, []),
     ],
 )
@@ -170,6 +173,7 @@ def test_wet_nights_make_the_sum_too_soon_as_the_note_says() -> None:
 
     assert 0.6 * marched < summed < 0.95 * marched
     assert keys(drying_notes(0.019, **{**AIR, "dampest": 0.95})) == ["drying-rewetted"]
+    assert not drying_notes(0.019, **{**AIR, "dampest": 0.95}, marched=True)
 
 
 @pytest.mark.parametrize(
@@ -199,7 +203,7 @@ def test_no_note_calls_anything_safe() -> None:
         *drying_notes(0.3, coldest=-1.0, warmest=45.0, driest=0.2, dampest=0.99),
         *sealing_notes(False, -1.0, 45.0, COAT),
     )
-    assert len(every) == len({note.key for note in every}) == 11
+    assert len(every) == len({note.key for note in every}) == 12
     for note in every:
         assert "safe" not in note.text.lower()
         assert note.basis
