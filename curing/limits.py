@@ -118,8 +118,8 @@ def maturity_notes(coldest: float, warmest: float) -> tuple[Note, ...]:
             Note(
                 "cold",
                 f"Air at {_plain(coldest)} °C is below the {low:g} °C from which the maturity law "
-                "was fitted: the age counted there is an extrapolation. Water freezes; concrete that "
-                "freezes before it has about 3.5 MPa (500 psi) may never recover.",
+                "was fitted: the age counted there is an extrapolation. Water freezes; concrete "
+                "that freezes before it has about 3.5 MPa (500 psi) may never recover.",
                 "ASTM C1074, appendix X1, and ACI 306R, from memory",
                 {"celsius": coldest, "celsius_least": low},
             )
@@ -323,7 +323,7 @@ def sealing_notes(
         notes.append(
             Note(
                 "cure-temperature",
-                f"While the sealer cures the air goes from {_plain(coldest)} to {_plain(warmest)} °C; "
+                f"While the sealer cures, air goes from {_plain(coldest)} to {_plain(warmest)} °C; "
                 f"its data sheet speaks of {_plain(limits.celsius_least)} to "
                 f"{_plain(limits.celsius_greatest)} °C. Outside, its cure is reckoned by a rule of "
                 "thumb (twice as fast for 10 K).",
@@ -424,8 +424,8 @@ def _drying_humidity_notes(
             Note(
                 "drying-rewetted",
                 f"Air at {_plain(100 * dampest)} % is damper than the {_plain(100 * target)} % "
-                "waited for and wets the piece again. The time shown leaves that out: it may come up to "
-                "40 % too soon.",
+                "waited for and wets the piece again. The time shown leaves that out: it may come "
+                "up to 40 % too soon.",
                 "our own comparison with a full march, published by nobody",
                 {"humidity": dampest, "humidity_target": target},
             )
