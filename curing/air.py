@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from curing.clock import Clock
-from curing.gains import Gains, cut, cut_at
+from curing.gains import Gains, cut, cut_at, joined
 from curing.maturity import (
     age_factor,
     checked,
@@ -272,17 +272,19 @@ class Climate:
     def _gains(self, key: Any, law: Callable[[slice], Gains]) -> Gains:
         """A law's gains over all knots, those over settled knots kept and taken up again."""
         kept = self._clocks.get((SETTLED, key))
-        head: Gains = kept or law(slice(0, max(self.settled, 1)))
-        if head.knots < self.settled:
-            head = head.followed_by(law(slice(head.knots - 1, self.settled)))
-        whole = head.followed_by(law(slice(head.knots - 1, len(self.hours))))
-        self._clocks[SETTLED, key] = whole.first(head)
+        parts = [kept] if kept else [law(slice(0, max(self.settled, 1)))]
+        if kept and kept.knots < self.settled:
+            parts.append(law(slice(kept.knots - 1, self.settled)))
+        settled = sum(len(part.bend) for part in parts)
+        parts.append(law(slice(max(self.settled, 1) - 1, len(self.hours))))
+        whole = joined(parts, self.hours)
+        self._clocks[SETTLED, key] = whole.first(settled, max(self.settled, 1))
         return whole
 
     def _clock(self, key: Any, law: Callable[[slice], Gains], before: float) -> Clock:
         """A law's running sum, which stands still after the knots."""
         gains = self._gains(key, law)
-        return Clock.from_steps(gains.hours, gains.gained, gains.bend, before, 0.0)
+        return Clock(gains.hours, gains.total, gains.bend, before, 0.0)
 
     def _going_on(self, clock: Clock, since: float) -> Clock:
         """The clock, after its knots at its mean rate since then."""
@@ -295,7 +297,7 @@ class Climate:
         def law(part: slice) -> Gains:
             hours, celsius = cut(self.hours[part], self.celsius[part])
             steps = equivalent_age_steps(hours, celsius, activation_energy, reference)
-            return Gains(hours, *steps, len(self.hours[part]))
+            return Gains.of(hours, *steps, len(self.hours[part]))
 
         def make() -> Clock:
             before = float(age_factor(self.celsius[0], activation_energy, reference))
@@ -318,7 +320,7 @@ class Climate:
         bend = np.diff(celsius) * (np.log(2.0) / FILM_DOUBLING)
         steady = np.abs(bend) < 1e-9
         means = np.where(steady, rates[:-1], np.diff(rates) / np.where(steady, 1.0, bend))
-        return Gains(hours, means * np.diff(hours), bend, len(hours))
+        return Gains.of(hours, means * np.diff(hours), bend, len(hours))
 
     def _drying_clock(self) -> Clock:
         def make() -> Clock:
@@ -332,7 +334,7 @@ class Climate:
 
     def _drying(self, part: slice) -> Gains:
         hours, rates = self._drying_rates(part)
-        return Gains(hours, rates * np.diff(hours), np.zeros(len(rates)), len(self.hours[part]))
+        return Gains.of(hours, rates * np.diff(hours), None, len(self.hours[part]))
 
     def _drying_rates(self, part: slice) -> tuple[Array, Array]:
         """Cut where the air turns cold or humid, so that each interval has one rate."""
@@ -352,16 +354,15 @@ class Climate:
     def _measured(self, part: slice) -> Gains:
         hours = self.hours[part]
         gained = np.diff(hours) * self.measured[part][: len(hours) - 1]
-        return Gains(hours, gained, np.zeros(len(gained)), len(hours))
+        return Gains.of(hours, gained, None, len(hours))
 
     def _factor_total(self, datum: float) -> Array:
         def law(part: slice) -> Gains:
             hours = self.hours[part]
             gained = temperature_time_steps(hours, self.celsius[part], datum)
-            return Gains(hours, gained, np.zeros(len(gained)), len(hours))
+            return Gains.of(hours, gained, None, len(hours))
 
-        gained = self._gains(("temperature", datum), law).gained
-        return np.concatenate([[0.0], np.cumsum(gained)])
+        return self._gains(("temperature", datum), law).total
 
     def _factor(self, times: ArrayLike, datum: float, total: Array) -> Array:
         """Factor from the first knot to each time, the last interval integrated exactly."""

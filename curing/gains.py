@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,33 +19,59 @@ class Gains:
     """What a law gains over some stretch of a climate.
 
     hours : (m,) the stretch's knots, and those the law puts between them
-    gained : (m-1,) in each interval
-    bend : (m-1,) as `Clock` has it
+    total : (m,) gained up to each, first value 0
+    bend : (m-1,) as `curing.clock.Clock` has it
     knots : how many of the climate's own knots that is
     """
 
     hours: Array
-    gained: Array
+    total: Array
     bend: Array
     knots: int
 
-    def first(self, part: Gains) -> Gains:
-        """As much of them as the part has."""
-        intervals = len(part.gained)
+    @classmethod
+    def of(cls, hours: Array, gained: Array, bend: Array | None, knots: int) -> Gains:
+        """From what each interval gains; without a bend at a steady rate, which takes no memory."""
+        total = np.empty(len(hours))
+        total[0] = 0.0
+        np.cumsum(gained, out=total[1:])
+        return cls(hours, total, steady(len(gained)) if bend is None else bend, knots)
+
+    def first(self, intervals: int, knots: int) -> Gains:
+        """The first of them, without copying."""
         return Gains(
-            self.hours[: intervals + 1], self.gained[:intervals], self.bend[:intervals], part.knots
+            self.hours[: intervals + 1], self.total[: intervals + 1], self.bend[:intervals], knots
         )
 
-    def followed_by(self, later: Gains) -> Gains:
-        """Both, where the later one's first knot is this one's last."""
-        if later.knots == 1:
-            return self
-        return Gains(
-            np.concatenate([self.hours, later.hours[1:]]),
-            np.concatenate([self.gained, later.gained]),
-            np.concatenate([self.bend, later.bend]),
-            self.knots + later.knots - 1,
-        )
+
+def steady(intervals: int) -> Array:
+    """(intervals,) zeros, all of them one number in memory."""
+    return np.asarray(np.broadcast_to(np.zeros(()), (intervals,)))
+
+
+def joined(parts: Sequence[Gains], knots: Array) -> Gains:
+    """Gains over all of a climate's knots, each part's first knot being the last one's last.
+
+    Each array is copied once at the most: of a long history that is what takes the time.
+    """
+    parts = [part for part in parts if part.knots > 1]
+    if len(parts) == 1:
+        return parts[0]
+    count = 1 + sum(len(part.bend) for part in parts)
+    total = np.empty(count)
+    total[0], start = 0.0, 0
+    for part in parts:
+        stop = start + len(part.bend)
+        np.add(part.total[1:], total[start], out=total[start + 1 : stop + 1])
+        start = stop
+    hours = knots
+    if count > len(knots):
+        hours = np.concatenate([parts[0].hours, *(part.hours[1:] for part in parts[1:])])
+    if all(part.bend.strides == (0,) for part in parts):
+        bend = steady(count - 1)
+    else:
+        bend = np.concatenate([part.bend for part in parts])
+    return Gains(hours, total, bend, len(knots))
 
 
 def cut(hours: Array, celsius: Array) -> tuple[Array, Array]:
@@ -78,5 +105,7 @@ def cut_at(hours: Array, *columns: tuple[Array, float]) -> list[Array]:
 
 def _inserted(values: Array, at: NDArray[np.intp], share: Array) -> Array:
     """Values on the straight lines from knot `at` to the next put between them."""
+    if not at.size:
+        return values
     between = values[at] + share * (values[at + 1] - values[at])
     return np.insert(values, at + 1, between)

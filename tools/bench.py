@@ -1,145 +1,263 @@
 """`make bench`: what the engine costs, as ratios measured side by side in one run.
 
-Times of one run on one machine mean little; the ratio of two ways of doing the same, one after
-the other in the same process, means something. Each line names both ways.
+Times of one run on one machine mean little; the ratio of two ways of doing the same, in turns in
+the same process, means something. Each line names both ways. Times are the processor's, so that
+what else the machine does counts least. Where two ways answer the same question their answers are
+compared first.
+
+A topic is a function in `TOPICS`; `python -m tools.bench reading pieces` measures some of them.
 """
 
 from __future__ import annotations
 
 import math
+import os
+import sys
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from curing.climate import Climate, Readings, compose
-from curing.maturity import GAS_CONSTANT, equivalent_age
+from curing.maturity import ABSOLUTE_ZERO, GAS_CONSTANT, equivalent_age
 from curing.sealing import Sealer
 from curing.strength import PLACEHOLDER
 from curing.timeline import Shifts, Step, derive
 
-ENERGY = 41500.0
+Array = NDArray[np.float64]
+Work = Callable[[], Any]
+
+ENERGY, OTHER_ENERGY = 41500.0, 33500.0
+MINUTE = 1 / 60
+ROOMS, DAYS, AHEAD = 5, 60, 90
+NOW = DAYS * 24.0
+DEMOLD_MPA = 17.2
+COUNTS = (100, 1_000, 10_000)
 
 
-def best(work: Callable[[], Any], times: int = 5) -> float:
-    """Seconds of the quickest of some runs: what the machine did meanwhile counts least so."""
-    seconds = math.inf
+def seconds(*ways: Work, times: int = 5) -> list[float]:
+    """Processor seconds of the quickest run of each way, the ways run in turns."""
+    quickest = [math.inf] * len(ways)
     for _ in range(times):
-        start = time.perf_counter()
-        work()
-        seconds = min(seconds, time.perf_counter() - start)
-    return seconds
+        for number, way in enumerate(ways):
+            start = time.process_time()
+            way()
+            quickest[number] = min(quickest[number], time.process_time() - start)
+    return quickest
 
 
-def line(what: str, against: str, ratio: float, detail: str) -> None:
-    print(f"{what}\n    {ratio:8.2f} x {against}   ({detail})")
+def told(taken: float) -> str:
+    return f"{taken:.2f} s" if taken >= 1 else f"{taken * 1e3:.3g} ms"
 
 
-def year_of_minutes() -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
-    hours = np.arange(0, 365 * 24, 1 / 60)
+def line(ours: str, theirs: str, taken: float, against: float) -> None:
+    """So many times quicker, or, where it is slower, what part of the other's speed."""
+    times = against / taken
+    print(f"{times:10,.2f} x as fast as {theirs}\n{'':13}{ours}: {told(taken)}, {told(against)}")
+
+
+def at_each_count(way: Callable[[int], Any]) -> list[float]:
+    """Seconds at each of `COUNTS`; the greatest is long enough to be run once."""
+    return [
+        seconds(partial(way, count), times=1 if count == COUNTS[-1] else 3)[0] for count in COUNTS
+    ]
+
+
+def growth(what: str, taken: list[float]) -> None:
+    """Against the first count; level growth is as many times the time as things."""
+    grown = ", ".join(
+        f"{count:,}: {told(spent)} ({spent / taken[0]:.1f} x)"
+        for count, spent in zip(COUNTS, taken, strict=True)
+    )
+    print(f"{'':13}{what}: {grown}")
+
+
+# Equivalent age of one history.
+
+
+def age() -> None:
+    """A year of one-minute readings, its equivalent age at each of them"""
+    hours = np.arange(0, 365 * 24, MINUTE)
     noise = np.random.default_rng(7).normal(0, 0.05, len(hours))
-    return hours, 17 + 4 * np.sin(hours / 24 * 2 * np.pi) + noise
+    celsius = 17 + 4 * np.sin(hours / 24 * 2 * np.pi) + noise
+    per_kelvin, at_reference = ENERGY / GAS_CONSTANT, ENERGY / GAS_CONSTANT / 293.15
+
+    def ours() -> Array:
+        return equivalent_age(hours, celsius, ENERGY)
+
+    def one_pass() -> None:
+        np.cumsum(np.exp(at_reference - per_kelvin / (celsius - ABSOLUTE_ZERO)))
+
+    def loop(times: Any, degrees: Any) -> list[float]:
+        ages = [0.0]
+        for i in range(len(times) - 1):
+            middle = 0.5 * (degrees[i] + degrees[i + 1]) - ABSOLUTE_ZERO
+            rate = math.exp(at_reference - per_kelvin / middle)
+            ages.append(ages[-1] + rate * (times[i + 1] - times[i]))
+        return ages
+
+    listed = hours.tolist(), celsius.tolist()
+    np.testing.assert_allclose(ours(), loop(*listed), rtol=1e-4)
+    taken, plain = seconds(ours, one_pass, times=15)
+    arrays, lists = seconds(lambda: loop(hours, celsius), lambda: loop(*listed), times=2)
+    line("checked, integrated and summed", "one plain numpy.exp pass and cumsum", taken, plain)
+    line("the same", "a Python loop over the intervals of the arrays", taken, arrays)
+    line("the same", "that loop over lists made beforehand", taken, lists)
 
 
-def bench_age() -> None:
-    hours, celsius = year_of_minutes()
-
-    def plain() -> None:
-        rate = np.exp(ENERGY / GAS_CONSTANT * (1 / 293.15 - 1 / (celsius + 273.15)))
-        np.cumsum(rate)
-
-    def loop() -> None:
-        total = 0.0
-        for i in range(20_000):
-            middle = 0.5 * (celsius[i] + celsius[i + 1]) + 273.15
-            rate = math.exp(ENERGY / GAS_CONSTANT * (1 / 293.15 - 1 / middle))
-            total += rate * (hours[i + 1] - hours[i])
-
-    ours, theirs = best(lambda: equivalent_age(hours, celsius)), best(plain)
-    per_interval = best(loop, 3) / 20_000 * (len(hours) - 1)
-    line(
-        "Equivalent age of a year of one-minute readings",
-        "one numpy.exp pass and cumsum",
-        ours / theirs,
-        f"{ours * 1e3:.0f} ms against {theirs * 1e3:.0f} ms",
-    )
-    line("    the same, done by a Python loop", "ours", per_interval / ours, "loop over ours")
+# Where many pieces stand.
 
 
-def room(days: int) -> Climate:
-    hours = np.arange(0, days * 24, 1 / 60)
-    celsius = 16 + 4 * np.sin(hours / 24 * 2 * np.pi)
-    knots = np.arange(0, (days + 90) * 24.0)
-    plan = Readings.of(knots, np.full(len(knots), 18.0), np.full(len(knots), 0.5))
-    return compose(readings=Readings.of(hours, celsius), planned=plan, now=days * 24.0)
+@dataclass(frozen=True)
+class Shop:
+    """Rooms' readings and plans, and the air composed of them."""
+
+    readings: list[Readings]
+    plan: Readings
+
+    @classmethod
+    def of(cls, rooms: int) -> Shop:
+        hours = np.arange(0, NOW + MINUTE / 2, MINUTE)
+        knots = np.arange(0, NOW + AHEAD * 24.0)
+        plan = Readings.of(knots, np.full(len(knots), 18.0), np.full(len(knots), 0.5))
+        day = hours / 24 * 2 * np.pi
+        return cls([Readings.of(hours, 16 + 4 * np.sin(day + room)) for room in range(rooms)], plan)
+
+    def airs(self) -> list[Climate]:
+        return [
+            compose(readings=readings, planned=self.plan, now=NOW) for readings in self.readings
+        ]
 
 
-def bench_pieces() -> None:
-    rooms = [room(60) for _ in range(5)]
-    casts = np.random.default_rng(11).uniform(0, 1400, 1000)
-    now = 60 * 24.0
-
-    def by_sums() -> None:
-        for number, cast in enumerate(casts):
-            air = rooms[number % 5]
-            air.time_of_age(float(cast), 18.0, ENERGY)
-            air.equivalent_age(float(cast), now, ENERGY)
-
-    def by_history() -> None:
-        for number, cast in enumerate(casts[:40]):
-            air = rooms[number % 5]
-            since = air.hours >= cast
-            ages = equivalent_age(air.hours[since], air.celsius[since], ENERGY)
-            np.searchsorted(ages, 18.0)
-
-    by_sums()
-    ours, theirs = best(by_sums, 3) / len(casts), best(by_history, 3) / 40
-    line(
-        "Age of a piece and the time of its demold age, 60 days of one-minute readings",
-        "ours, integrating each piece's own history",
-        theirs / ours,
-        f"{ours * 1e6:.0f} µs against {theirs * 1e6:.0f} µs a piece",
-    )
+def by_sums(airs: list[Climate], casts: Array) -> Array:
+    """(3, n) age now, strength now, time of the demold age; a call a room."""
+    demold = PLACEHOLDER.age_at(DEMOLD_MPA)
+    found = np.empty((3, len(casts)))
+    for number, air in enumerate(airs):
+        mine = casts[number :: len(airs)]
+        ages = air.equivalent_age(mine, NOW, ENERGY)
+        times = air.times_of_age(mine, demold, ENERGY)
+        found[:, number :: len(airs)] = ages, PLACEHOLDER.at(ages), times
+    return found
 
 
-def bench_timeline() -> None:
-    air = room(30)
-    shifts = Shifts([(d * 24 + 7.0, d * 24 + 15.5) for d in range(120) if d % 7 < 5])
+def by_history(airs: list[Climate], casts: Array) -> Array:
+    """The same, each piece's own history integrated."""
+    demold = PLACEHOLDER.age_at(DEMOLD_MPA)
+    found = np.empty((3, len(casts)))
+    for number, cast in enumerate(casts):
+        air = airs[number % len(airs)]
+        first = int(np.searchsorted(air.hours, cast, side="right"))
+        hours = np.concatenate([[cast], air.hours[first:]])
+        celsius = np.concatenate([[air.celsius_at(cast)], air.celsius[first:]])
+        ages = equivalent_age(hours, celsius, ENERGY)
+        now = np.interp(NOW, hours, ages)
+        found[:, number] = now, PLACEHOLDER.at(now), np.interp(demold, ages, hours)
+    return found
+
+
+def pieces() -> None:
+    """Age and strength now, time of the demold age: 5 rooms, 60 days of one-minute readings"""
+    shop = Shop.of(ROOMS)
+    airs = shop.airs()
+    casts = {count: np.random.default_rng(11).uniform(0, NOW, count) for count in COUNTS}
+    few = casts[1_000]
+    sums, histories = by_sums(airs, few), by_history(airs, few)
+    np.testing.assert_allclose(sums[:2], histories[:2], rtol=1e-4, atol=1e-4)
+    np.testing.assert_allclose(sums[2], histories[2], atol=0.01)
+
+    at_hand = at_each_count(lambda count: by_sums(airs, casts[count]))
+    anew = at_each_count(lambda count: by_sums(shop.airs(), casts[count]))
+    each = at_each_count(lambda count: by_history(airs, casts[count]))
+    against = "integrating each piece's own history, 1,000 pieces"
+    line("the sums at hand", against, at_hand[1], each[1])
+    line("the air composed and summed anew", against, anew[1], each[1])
+    for what, taken in (("at hand", at_hand), ("anew", anew), ("each history", each)):
+        growth(what, taken)
+
+
+def reading() -> None:
+    """One more reading in a room with 60 days of one-minute readings: its air and four sums"""
+    readings = Shop.of(1).readings[0]
+    shop = Shop.of(1)
+    more = Readings.of(np.append(readings.hours, NOW + MINUTE), np.append(readings.celsius, 15.0))
+    casts = np.linspace(0, NOW, 100)
+
+    def sums(air: Climate) -> Array:
+        return np.array(
+            [
+                air.equivalent_age(casts, NOW, ENERGY),
+                air.times_of_age(casts, 500.0, OTHER_ENERGY),
+                air.drying_hours(casts, NOW + 500),
+                air.film_hours(casts, NOW + 500),
+            ]
+        )
+
+    before = shop.airs()[0]
+    sums(before)
+
+    def added() -> Array:
+        return sums(before.extended(NOW + MINUTE, 15.0))
+
+    def anew() -> Array:
+        return sums(compose(readings=more, planned=shop.plan, now=NOW + MINUTE))
+
+    np.testing.assert_allclose(added(), anew(), rtol=1e-9)
+    line("added to the sums there are", "composing and summing anew", *seconds(added, anew))
+
+
+# Whole routes.
+
+
+def timelines() -> None:
+    """Timelines of pieces with two coats, a room with 60 days of one-minute readings"""
+    air = Shop.of(1).airs()[0]
+    shifts = Shifts([(d * 24 + 7.0, d * 24 + 15.5) for d in range(DAYS + AHEAD) if d % 7 < 5])
     steps = [
         Step("cast", "cast"),
-        Step("demold", "demold", strength_mpa=17.2, kind="demold", labour_hours=0.7),
+        Step("demold", "demold", strength_mpa=DEMOLD_MPA, kind="demold", labour_hours=0.7),
         Step("hone", "hone", wets=True, labour_hours=0.5),
         Step("seal-1", "coat 1", coat=1, drying_hours=48, labour_hours=0.5),
         Step("seal-2", "coat 2", coat=2, labour_hours=0.5),
         Step("deliver", "deliver", film=True),
     ]
 
-    def pieces(count: int) -> Callable[[], None]:
-        def work() -> None:
-            for number in range(count):
-                derive(
-                    cast=500.0 + number % 200,
-                    steps=steps,
-                    climate=air,
-                    curve=PLACEHOLDER,
-                    shifts=shifts,
-                    sealer=Sealer(),
-                )
+    def derived(count: int) -> None:
+        for number in range(count):
+            derive(
+                cast=1300.0 + number % 200,
+                steps=steps,
+                climate=air,
+                curve=PLACEHOLDER,
+                shifts=shifts,
+                sealer=Sealer(),
+            )
 
-        return work
+    derived(1)
+    growth("pieces", at_each_count(derived))
 
-    pieces(1)()
-    few, many = best(pieces(100), 3), best(pieces(1000), 3)
-    line(
-        "Timelines of 1,000 pieces",
-        "those of 100",
-        many / few,
-        f"{many * 1e3:.0f} ms against {few * 1e3:.0f} ms; 10 is level growth",
-    )
+
+TOPICS: dict[str, Callable[[], None]] = {
+    topic.__name__: topic for topic in (age, pieces, reading, timelines)
+}
+
+
+def main(names: list[str]) -> int:
+    unknown = [name for name in names if name not in TOPICS]
+    if unknown:
+        print(f"no topic {unknown[0]!r}: choose from {', '.join(TOPICS)}", file=sys.stderr)
+        return 2
+    waiting, processors = os.getloadavg()[0], os.cpu_count()
+    print(f"{waiting:.1f} programs at work on {processors} processors")
+    for name in names or TOPICS:
+        print(f"\n{TOPICS[name].__doc__}")
+        TOPICS[name]()
+    return 0
 
 
 if __name__ == "__main__":
-    bench_age()
-    bench_pieces()
-    bench_timeline()
+    sys.exit(main(sys.argv[1:]))
