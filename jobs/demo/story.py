@@ -139,7 +139,7 @@ def acts_of(
     stage: Stage, demo: DemoJob, piece: Piece, demo_piece: DemoPiece, water_in: dt.datetime
 ) -> Iterator[Act]:
     """The casting and what follows it, each a while after it could be finished."""
-    steps = piece_steps(piece, stage.facts.shop)
+    steps = piece_steps(piece, stage.facts.shop, stage.facts.gate_of(piece))
     arguments = engine_arguments(stage.facts, piece, steps)
     done = {steps[0].engine.key: to_hours(water_in)}
     yield Act(steps[0].engine.key, water_in)

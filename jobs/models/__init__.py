@@ -4,12 +4,13 @@ from jobs.models.drying import Weighing
 from jobs.models.marks import Mark, Outcome
 from jobs.models.orders import Customer, Job, Piece
 from jobs.models.telling import CustomerLink, Mail, Notice
-from jobs.models.trust import PieceKind, TrustedAge
+from jobs.models.trust import Demold, PieceKind, TrustedAge
 
 __all__ = [
     "Batch",
     "Customer",
     "CustomerLink",
+    "Demold",
     "Flag",
     "InstallDate",
     "Job",

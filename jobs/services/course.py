@@ -98,6 +98,7 @@ def course_of(facts: Facts, piece: Piece, outlook: PieceOutlook) -> Course | Non
     cast, now = to_hours(started), to_hours(facts.now)
     hours = _sampled(cast, _ends(outlook, cast), now, climate)
     energy = piece.mix.activation_energy
+    steps = piece_steps(piece, facts.shop, facts.gate_of(piece))
     ages = climate.equivalent_age(cast, np.maximum(hours, cast), energy)
     return Course(
         hours=hours,
@@ -108,7 +109,7 @@ def course_of(facts: Facts, piece: Piece, outlook: PieceOutlook) -> Course | Non
         cast=cast,
         now=now,
         band=PLACEHOLDER_BAND if piece.mix.placeholder else 0.0,
-        gates=tuple(_gates(piece, piece_steps(piece, facts.shop), climate, cast)),
+        gates=tuple(_gates(piece, steps, climate, cast)),
     )
 
 
@@ -144,9 +145,14 @@ def _gates(piece: Piece, steps: list[PieceStep], climate: Climate, cast: float) 
             reached(curve.age_at(mpa / share)) for share in (1.0 + band, 1.0, 1.0 - band)
         )
         gates.append(Gate(names, STRENGTH, mpa, likely, soonest, latest))
-    for age, names in _needed({s.engine.name: s.engine.equivalent_hours for s in steps}):
+    for age, names in _needed({s.engine.name: _age_asked(s) for s in steps}):
         gates.append(Gate(names, AGE, age, reached(age)))
     return gates
+
+
+def _age_asked(step: PieceStep) -> float | None:
+    asked = (step.engine.equivalent_hours, step.engine.trusted_hours)
+    return max((hours for hours in asked if hours), default=None)
 
 
 def _needed(asked: dict[str, float | None]) -> list[tuple[float, tuple[str, ...]]]:

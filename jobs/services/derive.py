@@ -14,7 +14,14 @@ from curing.climate import Climate
 from jobs.models import Job, Mark, Piece, PromiseState
 from jobs.services.facts import Facts
 from jobs.services.lifting import ways_of
-from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook, Tone, WaitOutlook
+from jobs.services.outlook import (
+    TRUSTED,
+    JobOutlook,
+    PieceOutlook,
+    StepOutlook,
+    Tone,
+    WaitOutlook,
+)
 from jobs.services.reasons import reason_of
 from jobs.services.route_steps import (
     PieceStep,
@@ -126,7 +133,7 @@ def _next_working_day(facts: Facts, after: dt.date) -> dt.date:
 
 def derive_piece(facts: Facts, job: Job, piece: Piece) -> PieceOutlook:
     standing = standing_of(piece.marks.all())
-    steps = piece_steps(piece, facts.shop)
+    steps = piece_steps(piece, facts.shop, facts.gate_of(piece))
     climate = facts.climate_of(piece.room_id)
     now = to_hours(facts.now)
     done = {key: to_hours(at) for key, at in standing.finished_at().items()}
@@ -284,7 +291,7 @@ def _step(
         governs=milestone.governs,
         held_by=held_by,
         waits=tuple(
-            WaitOutlook(wait.criterion, until, wait.needed, wait.unit)
+            WaitOutlook(wait.criterion, until, wait.needed, wait.unit, _demolds(wait, step))
             for wait in milestone.waits
             if (until := _moment(wait.until)) is not None
         ),
@@ -296,7 +303,12 @@ def _step(
         done_by=mark.by.name if mark else "",
         mark_id=mark.pk if mark else None,
         marked_early=bool(mark and mark.early_before),
+        outcome=mark.outcome if mark else "",
     )
+
+
+def _demolds(wait: timeline.Wait, step: PieceStep) -> int:
+    return step.demolds if wait.criterion == TRUSTED else 0
 
 
 def _gap_hours(climate: Climate, cast: float, now: float) -> float:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Iterable
+from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar
 
 from django.db.models import Prefetch, QuerySet
 from django.utils import timezone
@@ -13,11 +14,14 @@ from curing.climate import Climate
 from curing.timeline import Shifts
 from jobs.models import Job, Mark, Piece
 from jobs.services.told import told_notices
+from jobs.services.trust import DemoldGate, Trust, load_trust
 from shop.localtime import settle
 from shop.models import Room, Shop
 from shop.services.calendar import shifts as working_shifts
-from shop.services.climate import climates
+from shop.services.climate import RoomAir, rooms_air
 from shop.services.settings import the_shop
+
+Kept = TypeVar("Kept")
 
 AHEAD = dt.timedelta(days=90)
 # Before the first casting, so that a piece cast in thought (what if) has air behind it too.
@@ -33,6 +37,17 @@ class Facts:
     booth_id: int | None
     jobs: tuple[Job, ...]
     told: dict[int, dt.date]
+    airs: dict[int, RoomAir] = field(default_factory=dict)
+    trust: Trust = field(default_factory=Trust)
+
+    _remembered: dict[Any, Any] = field(default_factory=dict, repr=False)
+
+    def remembered(self, key: Any, make: Callable[[], Kept]) -> Kept:
+        """What `make` gives for this key, made once: facts do not change."""
+        if key not in self._remembered:
+            self._remembered[key] = make()
+        kept: Kept = self._remembered[key]
+        return kept
 
     def climate_of(self, room_id: int) -> Climate:
         return self.climates[room_id]
@@ -43,6 +58,9 @@ class Facts:
 
     def promise_moment(self, job: Job) -> dt.datetime | None:
         return promise_moment(job, self.shop)
+
+    def gate_of(self, piece: Piece) -> DemoldGate | None:
+        return self.trust.gate_of(piece, self.shop)
 
     def with_jobs(self, jobs: Iterable[Job]) -> Facts:
         return replace(self, jobs=tuple(jobs))
@@ -79,15 +97,18 @@ def load_facts(now: dt.datetime | None = None, numbers: Collection[str] | None =
     since = min(_oldest_cast(jobs), default=now) - BEHIND
     until = now + AHEAD
     rooms = list(Room.objects.all())
+    airs = rooms_air(rooms, since=since, until=until, now=now, shop=shop)
     told = told_notices([job.pk for job in jobs])
     return Facts(
         now=now,
         shop=shop,
         shifts=working_shifts(shop, since, until),
-        climates=climates(rooms, since=since, until=until, now=now, shop=shop),
+        climates={key: air.climate for key, air in airs.items()},
+        airs=airs,
         booth_id=next((room.pk for room in rooms if room.is_booth and room.in_use), None),
         jobs=jobs,
         told={key: notice.told_on for key, notice in told.items()},
+        trust=load_trust(),
     )
 
 

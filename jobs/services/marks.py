@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from jobs.models import Batch, Job, Mark, Piece
+from jobs.models import Batch, Job, Mark, Outcome, Piece
 from jobs.services.corrections import hold, recast, release, strike
 from jobs.services.derive import derive_piece
 from jobs.services.errors import AlreadyMarked, OutOfOrder, Refused, TooEarly
@@ -20,6 +20,8 @@ from jobs.services.locking import known_mark, lock_batches_of, locked_piece
 from jobs.services.outlook import StepOutlook
 from jobs.services.reasons import clock
 from jobs.services.standing import Standing, standing_of
+from jobs.services.trust import record_demold
+from shop.localtime import to_hours
 from shop.models import Person, StepKind
 from shop.services.changed import note_change
 
@@ -38,6 +40,7 @@ class Entry:
     client_key: uuid.UUID
     happened_at: dt.datetime
     reason: str
+    outcome: str = ""
 
 
 def mark_done(
@@ -48,8 +51,10 @@ def mark_done(
     client_key: uuid.UUID,
     happened_at: dt.datetime | None = None,
     reason: str = "",
+    outcome: str = "",
     now: dt.datetime | None = None,
 ) -> Mark:
+    """`outcome` says of a demold how the piece came out; it may be left open."""
     now = now or timezone.now()
     with transaction.atomic():
         lock_batches_of(Piece.objects.filter(pk=piece_id))
@@ -57,9 +62,8 @@ def mark_done(
         known = known_mark(client_key)
         if known:
             return known
-        mark = _done(
-            piece, step_key, Entry(by, client_key, happened_at or now, reason.strip()), now
-        )
+        entry = Entry(by, client_key, happened_at or now, reason.strip(), outcome)
+        mark = _done(piece, step_key, entry, now)
         note_change(f"{piece.code}: {mark.step_name}")
     return mark
 
@@ -127,6 +131,7 @@ def _done(piece: Piece, step_key: str, entry: Entry, now: dt.datetime) -> Mark:
         )
     _refuse_held(loaded, standing)
     _refuse_out_of_order(facts, loaded, outlook.steps, step, standing)
+    _refuse_outcome(step, entry.outcome)
     return _record(facts, loaded, step, standing, entry)
 
 
@@ -179,7 +184,7 @@ def _record(
             earliest=early_before,
             governs=step.governs,
         )
-    return Mark.objects.create(
+    mark = Mark.objects.create(
         piece=piece,
         kind=Mark.Kind.DONE,
         step_key=step.key,
@@ -188,9 +193,32 @@ def _record(
         by=entry.by,
         reason=entry.reason[:300],
         early_before=early_before,
+        outcome=entry.outcome,
         batch_id=piece.batch_id if step.kind == StepKind.CAST else None,
         client_key=entry.client_key,
     )
+    if step.kind == StepKind.DEMOLD:
+        record_demold(mark, piece, _age_at(facts, piece, standing, entry.happened_at), facts.shop)
+    return mark
+
+
+def _age_at(facts: Facts, piece: Piece, standing: Standing, at: dt.datetime) -> float:
+    """Equivalent age [h at 20 °C] in the room's air, from water-in to `at`."""
+    first = next(iter(standing.done.values()), None)
+    if first is None or at <= first.happened_at:
+        return 0.0
+    climate, energy = facts.climate_of(piece.room_id), piece.mix.activation_energy
+    return float(climate.equivalent_age(to_hours(first.happened_at), to_hours(at), energy))
+
+
+def _refuse_outcome(step: StepOutlook, outcome: str) -> None:
+    if outcome and step.kind != StepKind.DEMOLD:
+        raise Refused(_("Only a demold comes out clean, soft, chipped or broken."))
+    if outcome and outcome not in Outcome.values:
+        raise Refused(
+            _("A piece comes out clean, soft, chipped or broken. Choose one of them."),
+            field="outcome",
+        )
 
 
 def _refuse_bad_time(

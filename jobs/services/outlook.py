@@ -14,6 +14,7 @@ from shop.models import StepKind
 
 # The engine's criteria, and one that only the calendar of sites knows.
 WORDS = {**CRITERIA, "install date": "the install date"}
+TRUSTED = "trusted age"
 
 
 @dataclass(frozen=True)
@@ -22,6 +23,7 @@ class WaitOutlook:
     until: dt.datetime
     needed: float | None
     unit: str
+    demolds: int = 0  # of this shop, on which a trusted age rests
 
     @property
     def words(self) -> str:
@@ -47,6 +49,7 @@ class StepOutlook:
     done_by: str = ""
     mark_id: int | None = None
     marked_early: bool = False
+    outcome: str = ""  # of a demold, where the crew said how it came out
 
     @property
     def done(self) -> bool:

@@ -16,6 +16,7 @@ from curing.timeline import Step
 from jobs.models import Piece
 from jobs.services.shape import strength_asked, weight_kg
 from jobs.services.standing import standing_of
+from jobs.services.trust import DemoldGate
 from jobs.services.weighing import weighed_of
 from shop.models import DryingRule, RouteStep, Sealer, Shop, StepKind
 
@@ -27,6 +28,7 @@ class PieceStep:
     engine: Step
     kind: str
     people: int
+    demolds: int = 0  # that the trusted age rests on
 
 
 def people_for(step: RouteStep, piece: Piece, shop: Shop) -> int:
@@ -35,10 +37,10 @@ def people_for(step: RouteStep, piece: Piece, shop: Shop) -> int:
     return max(step.people, math.ceil(weight_kg(piece) / shop.carry_limit_kg))
 
 
-def piece_steps(piece: Piece, shop: Shop, trusted_hours: float | None = None) -> list[PieceStep]:
+def piece_steps(piece: Piece, shop: Shop, gate: DemoldGate | None = None) -> list[PieceStep]:
     """Needs `piece.route.steps`, `piece.sealer`, `piece.mix`, marks and weighings loaded.
 
-    trusted_hours : equivalent age from which this kind of piece is trusted to come out clean
+    gate : the age from which pieces like this one are trusted to come out clean
     """
     unfolded: list[PieceStep] = []
     for step in piece.route.steps.all():
@@ -46,14 +48,21 @@ def piece_steps(piece: Piece, shop: Shop, trusted_hours: float | None = None) ->
         engine = _engine_step(step, piece)
         if step.by_section:
             engine = replace(engine, handling_mpa=strength_asked(piece, step.kind, shop))
-        if step.kind == StepKind.DEMOLD and trusted_hours is not None:
-            engine = replace(engine, trusted_hours=trusted_hours)
+        if step.kind == StepKind.DEMOLD and gate is not None:
+            unfolded.append(PieceStep(_trusted(engine, gate), step.kind, people, gate.demolds))
+            continue
         if step.kind != StepKind.COAT:
             unfolded.append(PieceStep(engine, step.kind, people))
             continue
         for coat in range(1, piece.sealer.coats + 1):
             unfolded.append(PieceStep(_engine_step(step, piece, coat), step.kind, people))
     return [_drying_by_rule(one, piece) for one in unfolded]
+
+
+def _trusted(engine: Step, gate: DemoldGate) -> Step:
+    if gate.instead:
+        engine = replace(engine, strength_mpa=None, equivalent_hours=None)
+    return replace(engine, trusted_hours=gate.hours)
 
 
 def _drying_by_rule(one: PieceStep, piece: Piece) -> PieceStep:
