@@ -16,12 +16,14 @@ from shop.services.errors import Refused
 
 KEY_LENGTH = 30
 MOST_STEPS = 24
+DRYING = ("drying_rule", "moisture_target", "weigh_percent")
 
 
 @transaction.atomic
 def add_route(*, values: dict[str, Any], like: Route | None = None) -> Route:
-    """A new route begins with its cast, or as a copy of another's steps."""
-    route = rows.add(Route, values)
+    """A new route begins with its cast, or as a copy of another's steps and drying."""
+    drying = {name: getattr(like, name) for name in DRYING} if like else {}
+    route = rows.add(Route, drying | values)
     steps = list(like.steps.all()) if like else [first_cast()]
     for place, step in enumerate(steps, start=1):
         step.pk, step.route, step.place = None, route, place

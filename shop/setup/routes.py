@@ -10,11 +10,12 @@ from django.shortcuts import get_object_or_404
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from curing.moisture import ESTIMATE
 from shop import cautions
 from shop.access import needs
 from shop.forms import ShopModelForm
 from shop.http import ShopRequest, posted
-from shop.models import Route, RouteStep
+from shop.models import Mix, Route, RouteStep
 from shop.services import routes as service
 from shop.services import rows
 from shop.services.errors import Refused
@@ -68,7 +69,7 @@ def route(request: ShopRequest, route_id: int) -> HttpResponse:
         form=RouteForm(posted(request), shop=request.shop, instance=instance),
         save=save,
         template="setup/route.html",
-        context={"route_id": route_id, "name": name} | _steps_shown(instance),
+        context={"route_id": route_id, "name": name} | _steps_shown(instance) | _drying_shown(),
         done=lambda route: pages.saved(request, _("The route is saved."), "route", route_id),
     )
 
@@ -77,6 +78,12 @@ def _steps_shown(route: Route) -> dict[str, Any]:
     rows = _step_rows(route)
     marked = [row.step.name for row in rows if row.marked]
     return {"rows": rows, "marked": marked, "all_marked": len(marked) == len(rows)}
+
+
+def _drying_shown() -> dict[str, Any]:
+    """The model's dates are an estimate for every mix whose pieces were not weighed dry."""
+    mixes = Mix.objects.filter(in_use=True, drying_calibrated=False)
+    return {"estimate": ESTIMATE, "uncalibrated": list(mixes.values_list("name", flat=True))}
 
 
 def _step_rows(route: Route) -> list[StepRow]:

@@ -10,8 +10,10 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
+from curing.air import DRYING_COLD
+from shop import measures
 from shop.forms import MeasureField, NumberField, PercentField, ShopForm, ShopModelForm
-from shop.models import Mix, Route, RouteStep, Sealer
+from shop.models import DryingRule, Mix, Route, RouteStep, Sealer
 from shop.setup.forms import temperature
 
 
@@ -19,8 +21,37 @@ def hours(label: Any, *, greatest: float = 2000, **more: Any) -> NumberField:
     return NumberField(label=label, unit="h", min_value=0, max_value=greatest, **more)
 
 
+def drying_choices() -> list[tuple[str, Any]]:
+    return [
+        (DryingRule.HOURS, lazy("The hours of each step, twice as many while it is cold or humid")),
+        (DryingRule.MODEL, lazy("The moisture model, in the air of the room: an estimate")),
+        (DryingRule.WEIGHING, lazy("Weighing, until the piece loses no more")),
+    ]
+
+
 def notes() -> forms.Textarea:
     return forms.Textarea(attrs={"rows": 3})
+
+
+# What `Route.moisture_target` takes.
+LEAST_TARGET, GREATEST_TARGET = 0.5, 0.97
+
+# What the hours of a step mean, by the route's rule.
+DRYING_HELP = {
+    DryingRule.HOURS: lazy(
+        "Counted from the last wetting, half while it is under %(cold)s or over 70 %% humidity. "
+        "Empty: not waited for."
+    ),
+    DryingRule.MODEL: lazy(
+        "This route dries by the moisture model: any figure here marks the step that waits for "
+        "it. The hours themselves count only for pieces too thin or thick for the model. Empty: "
+        "not waited for."
+    ),
+    DryingRule.WEIGHING: lazy(
+        "This route dries by weighing: until the scale has spoken, dates expect so many hours "
+        "since the last wetting. Empty: not waited for."
+    ),
+}
 
 
 class MixForm(ShopModelForm):
@@ -130,15 +161,47 @@ class SealerForm(ShopModelForm):
 
 
 class RouteForm(ShopModelForm):
+    drying_rule = forms.ChoiceField(
+        label=lazy("How a piece is known to be dry"),
+        choices=drying_choices,
+        widget=forms.RadioSelect,
+    )
+    moisture_target = PercentField(
+        label=lazy("Moisture target inside, for the model"),
+        help_text=lazy(
+            "Relative humidity inside the piece, at the depth a probe reads (ASTM F2170). 85 % is "
+            "common practice: the sealer's data sheet governs, enter its figure."
+        ),
+    )
+    weigh_percent = NumberField(
+        label=lazy("Limit, for weighing"),
+        unit="% a day",
+        min_value=0.01,
+        max_value=2,
+        help_text=lazy(
+            "Dry once it loses less of its weight than this in a day. 0.1 to 0.2 % is common "
+            "practice, no source: the sealer's data sheet governs."
+        ),
+    )
+
     class Meta:
         model = Route
-        fields = ["name", "notes", "in_use"]
+        fields = ["name", "drying_rule", "moisture_target", "weigh_percent", "notes", "in_use"]
         labels: ClassVar[dict[str, Any]] = {
             "name": lazy("Name"),
             "notes": lazy("Notes"),
             "in_use": lazy("In use: offered for new pieces"),
         }
         widgets: ClassVar[dict[str, Any]] = {"notes": notes()}
+
+    def clean_moisture_target(self) -> float:
+        target: float = self.cleaned_data["moisture_target"]
+        if not LEAST_TARGET <= target <= GREATEST_TARGET:
+            raise ValidationError(
+                _("Between %(least)d and %(greatest)d %%: the model reckons no further.")
+                % {"least": 100 * LEAST_TARGET, "greatest": 100 * GREATEST_TARGET}
+            )
+        return target
 
 
 class NewRouteForm(ShopForm):
@@ -213,6 +276,12 @@ class StepForm(ShopModelForm):
                 "for carrying on edge. Other steps lift nothing."
             ),
         }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        rule = DryingRule(self.instance.route.drying_rule)
+        cold = measures.warmth(self.shop, DRYING_COLD)
+        self.fields["drying_hours"].help_text = str(DRYING_HELP[rule]) % {"cold": cold}
 
     def standing_version(self) -> int | None:
         return self.instance.route.version if self.instance.pk else None

@@ -35,6 +35,12 @@ def hours(value: float | None) -> str:
 
 
 @register.filter
+def percent(value: float | None) -> str:
+    """0.85 → '85 %'."""
+    return "–" if value is None or value == "" else f"{value * 100:.10g} %"
+
+
+@register.filter
 def moment(value: dt.datetime | None) -> str:
     """'Wed 26 Nov 11:00' in shop time; the year only when it is another one."""
     if not value:  # a missing link in a dotted name arrives as an empty text
