@@ -46,7 +46,7 @@ def hear_signals() -> None:
 
 
 def wait_for(
-    holds: Callable[[], object], what: str, seconds: float = 30, every: float = 0.05
+    holds: Callable[[], object], what: str, seconds: float = 90, every: float = 0.05
 ) -> None:
     """Ask again and again until it holds; a test that waits says what for."""
     deadline = time.monotonic() + seconds
@@ -86,7 +86,7 @@ def running(
     finally:
         process.send_signal(stop)
         try:
-            process.wait(timeout=20)
+            process.wait(timeout=60)
         except subprocess.TimeoutExpired:
             os.killpg(process.pid, signal.SIGKILL)
             process.wait()

@@ -42,8 +42,10 @@ def program(kind: str) -> Program:
 
 
 def main(kinds: list[str]) -> None:
-    with Together([program(kind) for kind in kinds], os.environ, grace_seconds=2) as together:
-        together.wait(until=lambda: all(Path(f"{kind}.up").exists() for kind in kinds), seconds=20)
+    # Only one that will not stop uses its grace up; the others may need it on a busy machine.
+    grace = 2 if "stubborn" in kinds else 30
+    with Together([program(kind) for kind in kinds], os.environ, grace_seconds=grace) as together:
+        together.wait(until=lambda: all(Path(f"{kind}.up").exists() for kind in kinds), seconds=60)
         Path("all.up").touch()
         together.wait()
         if ended := together.first_ended():

@@ -55,11 +55,11 @@ def start(var: Path) -> Iterator[Start]:
     yield run
     for demo in demos:
         demo.terminate()
-        demo.communicate(timeout=30)
+        demo.communicate(timeout=90)
 
 
 def status(port: int, path: str) -> int:
-    with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=10)) as connection:
+    with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=60)) as connection:
         connection.request("GET", path)
         return connection.getresponse().status
 
@@ -75,7 +75,7 @@ def said_until(demo: subprocess.Popen[str], words: str) -> str:
 
 
 def database(var: Path) -> sqlite3.Connection:
-    return sqlite3.connect(var / "curewright.sqlite3", timeout=20)
+    return sqlite3.connect(var / "curewright.sqlite3", timeout=90)
 
 
 def count(var: Path, table: str) -> int:
@@ -113,7 +113,7 @@ def test_it_comes_up_works_and_leaves_nothing_behind(start: Start, var: Path) ->
     servers.wait_for(lambda: count(var, "shop_change") == 0, "clock that woke the worker", 60)
 
     os.killpg(demo.pid, signal.SIGINT)  # as a terminal does it
-    said, _ = demo.communicate(timeout=30)
+    said, _ = demo.communicate(timeout=90)
     assert said.endswith("Stopped.\n")
     assert demo.returncode == 0
     assert programs_of(var) == []
@@ -130,16 +130,16 @@ def test_a_second_start_keeps_the_data_and_a_third_at_once_is_refused(
     demo = start("run", "--port", str(servers.free_port()))
     said_until(demo, "Ctrl-C stops it")
 
-    said, _ = start("run", "--port", str(servers.free_port())).communicate(timeout=30)
+    said, _ = start("run", "--port", str(servers.free_port())).communicate(timeout=90)
     assert "A demo already runs" in said
-    said, _ = start("reset").communicate(timeout=30)
+    said, _ = start("reset").communicate(timeout=90)
     assert "A demo already runs" in said
 
     assert count(var, "jobs_job") == jobs > 0
     with closing(database(var)) as look:
         assert look.execute("SELECT name FROM shop_shop").fetchone() == ("Kept",)
     demo.terminate()
-    said, _ = demo.communicate(timeout=30)
+    said, _ = demo.communicate(timeout=90)
     assert demo.returncode == 0, said
     assert programs_of(var) == []
 
@@ -150,7 +150,7 @@ def test_one_program_that_ends_stops_the_demo_and_is_named(start: Start, var: Pa
     for folder in Path("/proc").glob("[0-9]*"):
         if is_beat_of(folder, var):
             os.kill(int(folder.name), signal.SIGKILL)
-    said, _ = demo.communicate(timeout=30)
+    said, _ = demo.communicate(timeout=90)
     assert "The beat process was ended by SIGKILL, so all were stopped." in said
     assert demo.returncode == 1
     assert programs_of(var) == []
@@ -168,7 +168,7 @@ def test_a_taken_port_is_said_before_anything_starts(start: Start) -> None:
     with socket.create_server(("127.0.0.1", 0)) as other:
         port = other.getsockname()[1]
         demo = start("run", "--port", str(port))
-        said, _ = demo.communicate(timeout=30)
+        said, _ = demo.communicate(timeout=90)
     assert demo.returncode == 1
     assert said == (
         f"Port {port} is used by another program. Stop that one, or choose another port: "
@@ -178,7 +178,7 @@ def test_a_taken_port_is_said_before_anything_starts(start: Start) -> None:
 
 @pytest.mark.parametrize("port", ["80", "70000"])
 def test_a_port_that_cannot_be_is_said(start: Start, port: str) -> None:
-    said, _ = start("run", "--port", port).communicate(timeout=30)
+    said, _ = start("run", "--port", port).communicate(timeout=90)
     assert said == f"Port {port} cannot be used: choose one from 1024 to 65535.\n"
 
 
@@ -186,7 +186,7 @@ def test_starting_over_deletes_the_demo_s_data_and_nothing_else(start: Start, va
     (var / "outbox").mkdir(exist_ok=True)
     (var / "mine.txt").write_text("kept")
     demo = start("reset")
-    said, _ = demo.communicate(timeout=30)
+    said, _ = demo.communicate(timeout=90)
     assert demo.returncode == 0
     assert "starts over" in said
     left = {path.name for path in var.iterdir()}

@@ -66,7 +66,7 @@ def test_asked_to_stop_it_lets_every_program_leave_in_order(
     starter = start("steady", "parent")
     up(tmp_path)
     starter.send_signal(number)
-    said, _ = starter.communicate(timeout=20)
+    said, _ = starter.communicate(timeout=90)
     assert starter.returncode == 0
     assert said.endswith("all stopped\n")
     assert (tmp_path / "steady.left").exists()
@@ -78,7 +78,7 @@ def test_asked_twice_at_once_it_still_stops_in_order(start: Start, tmp_path: Pat
     up(tmp_path)
     for _ in range(3):  # as make, its shell and the terminal all pass a signal on
         starter.send_signal(signal.SIGTERM)
-    said, _ = starter.communicate(timeout=20)
+    said, _ = starter.communicate(timeout=90)
     assert said == "all stopped\n"
     assert starter.returncode == 0
     assert (tmp_path / "steady.left").exists()
@@ -86,7 +86,7 @@ def test_asked_twice_at_once_it_still_stops_in_order(start: Start, tmp_path: Pat
 
 def test_when_one_ends_the_others_are_stopped_and_it_is_named(start: Start, tmp_path: Path) -> None:
     starter = start("steady", "failing")
-    said, _ = starter.communicate(timeout=20)
+    said, _ = starter.communicate(timeout=90)
     assert said.startswith("failing ended by itself with exit code 3: the sand is out")
     assert none_runs(tmp_path)
 
@@ -95,7 +95,7 @@ def test_one_that_is_killed_is_told_from_one_that_ended(start: Start, tmp_path: 
     starter = start("steady", "stubborn")
     up(tmp_path)
     os.kill(int((tmp_path / "steady.pid").read_text()), signal.SIGKILL)
-    said, _ = starter.communicate(timeout=20)
+    said, _ = starter.communicate(timeout=90)
     assert said.startswith("steady was ended by SIGKILL")
     assert none_runs(tmp_path)
 
@@ -105,7 +105,7 @@ def test_one_that_will_not_stop_is_killed_with_its_children(start: Start, tmp_pa
     wait_for((tmp_path / "parent-child.up").exists, "child of a program")
     up(tmp_path)
     starter.send_signal(signal.SIGTERM)
-    starter.communicate(timeout=20)
+    starter.communicate(timeout=90)
     wait_for(lambda: none_runs(tmp_path), "end of all programs")
 
 
@@ -124,7 +124,7 @@ def test_started_with_nohup_it_outlives_the_terminal(start: Start, tmp_path: Pat
     with pytest.raises(subprocess.TimeoutExpired):
         starter.wait(timeout=0.5)
     starter.send_signal(signal.SIGTERM)
-    said, _ = starter.communicate(timeout=20)
+    said, _ = starter.communicate(timeout=90)
     assert said == "all stopped\n"
 
 
@@ -140,7 +140,7 @@ def test_a_program_that_is_not_there_leaves_nothing_running(start: Start, tmp_pa
         env={**os.environ, "PYTHONPATH": str(HOME)},
         capture_output=True,
         text=True,
-        timeout=20,
+        timeout=90,
         check=False,
     )
     assert "FileNotFoundError" in told.stderr

@@ -61,7 +61,7 @@ def port(environment: dict[str, str], tmp_path_factory: pytest.TempPathFactory) 
 
 
 def ask(port: int, path: str, **headers: str) -> tuple[int, dict[str, str], str]:
-    with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=20)) as connection:
+    with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=90)) as connection:
         connection.request("GET", path, headers={"Host": HOST, **headers})
         reply = connection.getresponse()
         return reply.status, dict(reply.getheaders()), reply.read().decode()

@@ -35,7 +35,7 @@ def start(code: str, **changes: str | None) -> subprocess.CompletedProcess[str]:
         env=environment,
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=120,
         check=False,
     )
 

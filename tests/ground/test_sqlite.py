@@ -36,7 +36,7 @@ def database(tmp_path: Path, environment: dict[str, str]) -> Path:
         "with connection.schema_editor() as tables: tables.create_model(Shop)\n"
         "Shop.objects.create(pk=1, name='Our shop')\n"
     )
-    subprocess.run([sys.executable, "-c", make], env=environment, check=True, timeout=60)
+    subprocess.run([sys.executable, "-c", make], env=environment, check=True, timeout=120)
     return tmp_path / "curewright.sqlite3"
 
 

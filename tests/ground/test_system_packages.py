@@ -43,7 +43,7 @@ def machine(tmp_path: Path) -> Machine:
             env={"PATH": str(tmp_path)},
             capture_output=True,
             text=True,
-            timeout=30,
+            timeout=90,
             check=False,
         )
 
