@@ -28,10 +28,12 @@ from jobs.demo.cast_list import (
     TOWN,
     DemoJob,
 )
+from jobs.demo.sections import shape_of
 from jobs.demo.story import DAY, Stage
 from jobs.models import Customer, Job, Mark, Piece
 from jobs.services.facts import AHEAD, Facts, load_facts
 from jobs.services.readiness import rebuild
+from jobs.services.shape import panel_of
 from shop import defaults
 from shop.models import ClosedDay, Mix, Person, Room, Route, Sealer, Sensor, Shop
 from shop.services.calendar import open_days, proposed_closed_days, shifts
@@ -192,7 +194,7 @@ def _order(demo: DemoJob, now: dt.datetime) -> Job:
 def _pieces(demo: DemoJob, job: Job) -> None:
     routes = {route.name: route for route in Route.objects.all()}
     route_names = list(defaults.ROUTES)
-    Piece.objects.bulk_create(
+    pieces = [
         Piece(
             job=job,
             letter=piece.letter,
@@ -203,10 +205,15 @@ def _pieces(demo: DemoJob, job: Job) -> None:
             route=routes[route_names[piece.route]],
             sealer=Sealer.objects.get(name=defaults.SEALERS[demo.sealer]["name"]),
             area_m2=round(piece.square_feet / defaults.PER_SQUARE_FOOT, 3),
+            shape=shape_of(f"{job.number}-{piece.letter}"),
             notes=piece.notes,
         )
         for piece in demo.pieces
-    )
+    ]
+    for piece in pieces:
+        if panel := panel_of(piece):
+            piece.area_m2 = panel.face_area
+    Piece.objects.bulk_create(pieces)
 
 
 def _close(jobs: dict[str, Job]) -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from django import forms
 from django.utils.translation import gettext_lazy as lazy
 
+from jobs.services.shape import MATERIALS
 from shop.forms import MeasureField
 
 if TYPE_CHECKING:
@@ -40,12 +41,6 @@ NEEDED: dict[str, tuple[str, ...]] = {
     "rib": ("width", "depth"),
     "cutout": ("x", "y", "length", "width"),
     "bar": ("x", "y", "length", "width", "depth"),
-}
-# Young's modulus [MPa] and density [kg/m3]. Common values from memory; the bar's own come first.
-MATERIALS: dict[str, tuple[float, float]] = {
-    "wood": (9_000.0, 500.0),
-    "aluminium": (69_000.0, 2_700.0),
-    "steel": (200_000.0, 7_850.0),
 }
 MATERIAL_CHOICES = [
     ("wood", lazy("softwood")),

@@ -14,6 +14,7 @@ from django.views.decorators.vary import vary_on_headers
 from jobs.piece.coat_part import coat_part
 from jobs.piece.figure import NARROW, WIDE, Figure
 from jobs.piece.forms import WhatIfForm
+from jobs.piece.lifting_part import lifting_part
 from jobs.piece.sheet import sheet_pdf
 from jobs.piece.table import course_rows
 from jobs.services.course import OpenPiece, open_piece
@@ -99,6 +100,8 @@ def _drawn(request: ShopRequest, opened: OpenPiece) -> dict[str, Any]:
         "rows": course_rows(course) if course else [],
         "seal": coat_part(opened),
         "uses": uses_of(opened.outlook),
+        "lifting": lifting_part(opened),
+        "sectioned": bool(opened.piece.shape),
     }
 
 

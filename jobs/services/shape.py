@@ -29,6 +29,12 @@ PARTS: dict[str, Callable[..., Any]] = {
     "cutouts": Cutout,
     "strongbacks": Strongback,
 }
+# Young's modulus [MPa] and density [kg/m3]. Common values from memory; the bar's own come first.
+MATERIALS: dict[str, tuple[float, float]] = {
+    "wood": (9_000.0, 500.0),
+    "aluminium": (69_000.0, 2_700.0),
+    "steel": (200_000.0, 7_850.0),
+}
 # The way of handling that each kind of step needs, by the names of `curing.handling`.
 CARRIED = {
     StepKind.CRATE: ("on edge",),
