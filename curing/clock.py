@@ -82,7 +82,7 @@ class Clock:
         return max(float(start), left + share * (self.hours.item(upper) - left))
 
     def times_of(self, start: ArrayLike, amount: ArrayLike) -> Array:
-        """`time_of` for arrays that broadcast against each other, of finite numbers or inf."""
+        """`time_of` for finite starts and amounts (inf, too) that broadcast against each other."""
         starts, amounts = np.broadcast_arrays(
             np.asarray(start, dtype=float), np.asarray(amount, dtype=float)
         )
