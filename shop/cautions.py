@@ -39,6 +39,14 @@ DUST_WEIGHING = Caution(
     ),
     _("29 CFR 1910.1053: limit 50 µg/m³, action level 25 µg/m³, 8-hour mean"),
 )
+COVER_AT_ONCE = Caution(
+    _(
+        "Cover at once, no moving air. Fresh concrete that dries at its face shrinks and cracks "
+        "before it is strong: plastic down to the edges as each piece is done, fans off, doors "
+        "shut. The cement's and the polymer's data sheets and local rules come first."
+    ),
+    _("ACI 305R: precautions from 0.2 lb/ft²/h (1.0 kg/m²/h) of evaporation"),
+)
 EARLY_DEMOLD = Caution(
     _(
         "A piece taken out early can break and fall. Support narrow rails at cutouts before you "

@@ -19,6 +19,7 @@ from jobs.models import Batch, Job
 from jobs.services import casting
 from jobs.services.casting import Effect, cast_effect, install_effect
 from jobs.services.errors import Conflict, Refused
+from jobs.services.evaporation import CastAir, cast_airs
 from jobs.services.readiness import open_outlooks
 from shop.access import needs
 from shop.http import ShopRequest
@@ -279,7 +280,15 @@ def _install_page(
 def _shown(form: PlanForm, effects: list[Effect] | None) -> dict[str, Any]:
     refusal = _refusal(form) if effects else ""
     warning = outside_hours(form) if effects and not refusal else ""
-    return {"effects": effects, "warning": warning, "refusal": refusal}
+    return {"effects": effects, "warning": warning, "refusal": refusal, "air": _cast_air(form)}
+
+
+def _cast_air(form: PlanForm) -> CastAir | None:
+    """What the room's air will take from the fresh pieces, where room and time are chosen."""
+    if not isinstance(form, CastForm) or not form.is_bound or form.errors:
+        return None
+    room, at = int(form.cleaned_data["room"]), form.moment
+    return cast_airs({0: (room, at)}, timezone.now(), form.shop)[0]
 
 
 def _refusal(form: PlanForm) -> str:

@@ -11,10 +11,13 @@ from typing import TYPE_CHECKING, Any
 from django.utils import timezone
 
 from jobs.floor import wording
+from jobs.floor.coating import CoatCard, CoatingAir, coat_card
 from jobs.floor.forms import CastForm, MarkForm, ReasonForm, WeighForm
+from jobs.floor.lifting import lifting_line
 from jobs.floor.weights import Weights, waits_for_scale
-from jobs.models import Mark
+from jobs.models import Mark, Outcome
 from jobs.services.corrections import TAKE_BACK
+from jobs.services.evaporation import CastAir
 from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook
 from jobs.services.standing import Standing
 from jobs.services.weighing_record import WeighRecord
@@ -39,11 +42,22 @@ class Looker:
     may_mark: bool
     urethanes: frozenset[str] = frozenset()  # sealers with isocyanates
 
+    @cached_property
+    def coating(self) -> CoatingAir:
+        """Asked for where a coat is next; read once."""
+        return CoatingAir.read()
+
     def can_take_back(self, mark: Mark) -> bool:
         return self.may_mark and self.is_fresh(mark)
 
     def is_fresh(self, mark: Mark) -> bool:
         return mark.by_id == self.person.pk and self.now - mark.recorded_at <= TAKE_BACK
+
+
+@dataclass(frozen=True)
+class OutcomeChoice:
+    value: str
+    label: str
 
 
 @dataclass(frozen=True)
@@ -74,6 +88,31 @@ class Entry:
         return wording.mark_label(self.step.kind) if self.step else ""
 
     @property
+    def demolds(self) -> bool:
+        """Its next step is the demold, which comes out one way or another."""
+        return bool(self.step and self.step.kind == StepKind.DEMOLD)
+
+    @property
+    def outcomes(self) -> list[OutcomeChoice]:
+        return [OutcomeChoice(one, str(words)) for one, words in wording.OUTCOME_LABELS.items()]
+
+    @property
+    def said_outcome(self) -> str:
+        """What was tapped before the mark was refused."""
+        said = self.mark_form.data.get("outcome", "") if self.mark_form.is_bound else ""
+        return said if said in Outcome.values else ""
+
+    @property
+    def said_outcome_words(self) -> str:
+        return str(wording.OUTCOME_WORDS[Outcome(self.said_outcome)]) if self.said_outcome else ""
+
+    @property
+    def broken(self) -> bool:
+        """It broke on demolding, and nobody has held it or given it up since."""
+        marks = self.standing.done.values()
+        return not self.hold and any(mark.outcome == Outcome.BROKEN for mark in marks)
+
+    @property
     def hold(self) -> Mark | None:
         return self.standing.hold
 
@@ -86,6 +125,10 @@ class Entry:
     @property
     def fresh_name(self) -> str:
         return wording.translated(self.fresh.step_name) if self.fresh else ""
+
+    @property
+    def fresh_outcome(self) -> str:
+        return wording.outcome_words(self.fresh)
 
     @property
     def fresh_when(self) -> str:
@@ -130,9 +173,18 @@ class Entry:
             return ""
         return wording.when(step.workable, self.looker.now) if step and step.workable else ""
 
+    @cached_property
+    def coat(self) -> CoatCard | None:
+        """The air for the next step, where that is a coat."""
+        return coat_card(self.step, self.piece, self.looker)
+
     @property
     def waits(self) -> list[Wait]:
         return wording.waits(self.step, self.piece, self.looker) if self.step else []
+
+    @property
+    def lifting(self) -> str:
+        return lifting_line(self.step, self.piece, self.looker)
 
     @property
     def cautions(self) -> list[Care]:
@@ -213,6 +265,7 @@ class CastEntry:
     entries: tuple[Entry, ...]
     marks: tuple[Mark, ...] = ()  # made here in the last ten minutes
     form: CastForm | None = None  # what was typed and refused
+    air: CastAir | None = None  # over the fresh pieces
 
     @property
     def slot(self) -> str:
@@ -252,7 +305,8 @@ class CastEntry:
 
     @property
     def cautions(self) -> list[Care]:
-        return wording.cares(for_step(StepKind.CAST))
+        own = [self.air.caution] if self.air and self.air.caution else []
+        return wording.cares([*own, *for_step(StepKind.CAST)])
 
     @cached_property
     def cast_form(self) -> CastForm:

@@ -19,6 +19,7 @@ from jobs.floor.entries import CastEntry, DoneLine, Entry, Looker
 from jobs.floor.weights import record_on_page, records_of
 from jobs.models import Mark, Piece
 from jobs.services.corrections import TAKE_BACK
+from jobs.services.evaporation import cast_airs
 from jobs.services.readiness import outlook_of
 from jobs.services.standing import standing_of
 from shop.access import may
@@ -194,8 +195,16 @@ def cast_entries(looker: Looker, entries: Sequence[Entry]) -> list[CastEntry]:
     for entry in entries:
         if entry.piece.batch_id:
             batches[entry.piece.batch_id].append(entry)
-    found = (_cast_entry(looker, pk, rows) for pk, rows in batches.items())
-    return sorted((cast for cast in found if cast), key=lambda c: (c.planned_for, c.batch_id))
+    found = [_cast_entry(looker, pk, rows) for pk, rows in batches.items()]
+    casts = _with_air(looker, [cast for cast in found if cast])
+    return sorted(casts, key=lambda c: (c.planned_for, c.batch_id))
+
+
+def _with_air(looker: Looker, casts: Sequence[CastEntry]) -> list[CastEntry]:
+    """What the air will take from the pieces of each cast that is still to be made."""
+    wanted = {c.batch_id: (c.first.room_id, c.planned_for) for c in casts if c.waiting}
+    airs = cast_airs(wanted, looker.now, looker.shop)
+    return [replace(cast, air=airs.get(cast.batch_id)) for cast in casts]
 
 
 def _cast_entry(looker: Looker, batch_id: int, entries: Sequence[Entry]) -> CastEntry | None:
@@ -228,7 +237,7 @@ def _done_line(looker: Looker, entry: Entry, mark: Mark) -> DoneLine:
     return DoneLine(
         mark=mark,
         code=entry.piece.code,
-        step_name=wording.translated(mark.step_name),
+        step_name=wording.step_words(mark),
         when=wording.when(mark.happened_at, looker.now),
     )
 

@@ -31,6 +31,8 @@ SOURCES = [
     "jobs/services/corrections.py",
     "jobs/services/locking.py",
     "jobs/services/weighing_entry.py",
+    "jobs/services/evaporation.py",
+    "jobs/services/lifting.py",
 ]
 SINGULAR = {"_", "gettext", "gettext_lazy", "gettext_noop"}
 PLURAL = {"ngettext", "ngettext_lazy"}

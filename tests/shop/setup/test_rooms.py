@@ -240,3 +240,18 @@ def test_a_plan_for_every_hour_of_a_day_can_be_saved_again(owners: Client) -> No
     address = reverse("room-air", args=[room.pk])
     assert owners.post(address, typed(owners.get(address), address)).status_code == 302
     assert plan_of(room) == before
+
+
+def test_a_room_says_how_its_air_moves(owners: Client) -> None:
+    room = make_room("North bay")
+    address = reverse("room", args=[room.pk])
+    shown = owners.get(address)
+    assert "a fan on fresh concrete 6.7 mph" in text(shown)
+    assert typed(shown)["air_speed"] == "0.67"
+    assert owners.post(address, typed(shown, air_speed="5")).status_code == 302
+    room.refresh_from_db()
+    assert room.air_speed == pytest.approx(2.2352)
+    assert "At most 25.1 mph" in text(owners.post(address, typed(shown, air_speed="40")))
+    assert owners.post(address, typed(owners.get(address), air_speed="")).status_code == 302
+    room.refresh_from_db()
+    assert room.air_speed == 0.3
