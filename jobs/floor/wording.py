@@ -190,6 +190,8 @@ def _waits_for_step_before(step: StepOutlook, looker: Looker) -> list[Wait]:
 def basis(wait: WaitOutlook, piece: PieceOutlook, looker: Looker) -> str:
     if wait.criterion == "strength":
         return _strength_basis(wait, piece, looker)
+    if wait.criterion == "handling":
+        return _handling_basis(wait, piece, looker)
     if wait.criterion not in BASIS_WORDS:
         return ""
     needed = hours(wait.needed)
@@ -205,6 +207,16 @@ def _strength_basis(wait: WaitOutlook, piece: PieceOutlook, looker: Looker) -> s
         _("Route says %(limit)s; the curve is a placeholder, not this shop's tests.")
         if piece.placeholder
         else _("Route says %(limit)s, by the curve the shop entered for this mix.")
+    )
+    return sentence % {"limit": limit}
+
+
+def _handling_basis(wait: WaitOutlook, piece: PieceOutlook, looker: Looker) -> str:
+    limit = measures.words(wait.needed, "strength", looker.shop)
+    sentence = (
+        _("Its section asks for %(limit)s; the curve is a placeholder, not this shop's tests.")
+        if piece.placeholder
+        else _("Its section asks for %(limit)s, by the shop's factors and this mix's curve.")
     )
     return sentence % {"limit": limit}
 

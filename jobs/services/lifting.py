@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from django.utils.translation import gettext_lazy, pgettext_lazy
+from django.utils.translation import gettext_lazy
 
 from curing.climate import Climate
 from curing.handling import Lift, Need, lift
@@ -31,7 +31,7 @@ WAY_WORDS: dict[str, StrPromise] = {
     "stripped flat at two places": gettext_lazy("strip flat at two places"),
     "stripped flat by its ends": gettext_lazy("strip flat by its ends"),
     "flipped": gettext_lazy("flip over one long edge"),
-    "on edge": pgettext_lazy("a way of carrying", "carry on edge"),
+    "on edge": gettext_lazy("carry on edge"),
     "flat on two supports": gettext_lazy("carry flat on two supports"),
     "flat by its ends": gettext_lazy("carry flat by its ends"),
     "travels on edge": gettext_lazy("travel on edge"),
@@ -98,7 +98,12 @@ def ways_of(piece: Piece, shop: Shop, climate: Climate, cast: float) -> tuple[Wa
     if panel is None or not math.isfinite(cast):
         return ()
     return tuple(
-        WayOutlook(need.way.name, round(need.strength, 3), _reached(piece, climate, cast, need))
+        WayOutlook(
+            need.way.name,
+            round(need.strength, 3),
+            _reached(piece, climate, cast, need),
+            bool(panel.strongbacks),
+        )
         for need in ways(panel, rules_of(shop))
     )
 

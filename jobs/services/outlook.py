@@ -79,6 +79,7 @@ class WayOutlook:
     name: str  # as `curing.handling` has it
     mpa: float  # compressive strength asked for
     at: dt.datetime | None  # None: not within sight
+    bars: bool = False  # with its strongbacks on
 
 
 @dataclass(frozen=True)

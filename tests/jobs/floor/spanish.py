@@ -29,6 +29,7 @@ SOURCES = [
     "shop/services/people.py",
     "jobs/services/marks.py",
     "jobs/services/corrections.py",
+    "jobs/services/lifting.py",
     "jobs/services/locking.py",
     "jobs/services/weighing_entry.py",
     "jobs/services/evaporation.py",
