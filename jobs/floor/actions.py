@@ -47,6 +47,7 @@ def mark(request: ShopRequest, code: str) -> HttpResponseBase:
             client_key=form.cleaned_data["client_key"],
             happened_at=form.moment,
             reason=form.cleaned_data["reason"],
+            outcome=form.cleaned_data["outcome"],
         )
     )
     if error:

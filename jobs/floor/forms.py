@@ -10,6 +10,7 @@ from django import forms
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from jobs.models import Outcome
 from shop.forms import LocalMomentField, MeasureField, ShopForm
 from shop.services.errors import Refused
 
@@ -48,6 +49,17 @@ class ReasonForm(KeyedForm):
 class MarkForm(ReasonForm):
     step_key = forms.CharField(max_length=34, widget=forms.HiddenInput)
     happened_at = LocalMomentField(label=_("When it was done"), required=False)
+    # Of a demold: the button that was tapped.
+    outcome = forms.ChoiceField(
+        required=False,
+        choices=[("", ""), *Outcome.choices],
+        widget=forms.HiddenInput,
+        error_messages={
+            "invalid_choice": _(
+                "A piece comes out clean, soft, chipped or broken. Choose one of them."
+            )
+        },
+    )
 
     field_order = ["step_key", "client_key", "kept_seconds", "happened_at", "reason"]
 

@@ -23,6 +23,7 @@ class RouteRow:
     waits: list[Wait]
     governs: str
     mark: Mark | None
+    outcome: str
     is_next: bool
 
 
@@ -71,6 +72,7 @@ def route_rows(entry: Entry) -> list[RouteRow]:
             waits=wording.waits(step, entry.piece, entry.looker),
             governs=wording.governed_by(step),
             mark=entry.standing.done.get(step.key),
+            outcome=wording.outcome_words(entry.standing.done.get(step.key)),
             is_next=step == entry.step,
         )
         for step in entry.piece.steps

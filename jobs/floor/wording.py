@@ -12,9 +12,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, gettext_noop
 
-from jobs.models import Mark
+from jobs.models import Mark, Outcome
 from jobs.services.errors import AlreadyMarked, Refused, TooEarly
-from jobs.services.outlook import PieceOutlook, StepOutlook, WaitOutlook
+from jobs.services.outlook import TRUSTED, PieceOutlook, StepOutlook, WaitOutlook
+from jobs.services.trust import round_up
 from shop import measures
 from shop.cautions import Caution
 from shop.models import StepKind
@@ -74,6 +75,19 @@ CRITERION_WORDS = {
     "sealing air": gettext_lazy("Air that fits the sealer"),
 }
 
+OUTCOME_LABELS = {
+    Outcome.CLEAN: gettext_lazy("Clean"),
+    Outcome.SOFT: gettext_lazy("Soft"),
+    Outcome.CHIPPED: gettext_lazy("Chipped"),
+    Outcome.BROKEN: gettext_lazy("Broken"),
+}
+OUTCOME_WORDS = {
+    Outcome.CLEAN: gettext_lazy("came out clean"),
+    Outcome.SOFT: gettext_lazy("came out soft"),
+    Outcome.CHIPPED: gettext_lazy("came out chipped"),
+    Outcome.BROKEN: gettext_lazy("came out broken"),
+}
+
 # A sealer's data sheet counts its hours at this warmth, equivalent age at 20 °C.
 SEALER_CELSIUS = 23.0
 
@@ -88,6 +102,7 @@ BASIS_WORDS = {
         "Route says %(needed)s RH inside; reckoned from the room's air, an estimate."
     ),
     "weighing": gettext_lazy("Expected: the scale says when it is dry."),
+    "trusted age": gettext_lazy("%(needed)s at %(warmth)s, from %(demolds)s demolds of this shop."),
     "concrete age": gettext_lazy("Sealer, as the shop entered it: %(needed)s after casting."),
     "recoat wait": gettext_lazy("Sealer, as the shop entered it: %(needed)s after the last coat."),
     "sealer cure": gettext_lazy("Sealer, as the shop entered it: %(needed)s at %(warmth)s."),
@@ -136,6 +151,16 @@ def translated(name: str) -> str:
 
 def step_name(step: StepOutlook) -> str:
     return translated(step.name)
+
+
+def outcome_words(mark: Mark | None) -> str:
+    """'came out soft' of a demold, where the crew said so."""
+    return str(OUTCOME_WORDS[Outcome(mark.outcome)]) if mark and mark.outcome else ""
+
+
+def step_words(mark: Mark) -> str:
+    said = outcome_words(mark)
+    return translated(mark.step_name) + (f", {said}" if said else "")
 
 
 def mark_label(kind: str) -> str:
@@ -197,8 +222,14 @@ def basis(wait: WaitOutlook, piece: PieceOutlook, looker: Looker) -> str:
     needed = hours(wait.needed)
     if wait.criterion == "moisture":
         needed = f"{wait.needed:.0f} %"
+    if wait.criterion == TRUSTED:
+        needed = f"{round_up(wait.needed or 0.0):g} h"
     warmth = measures.warmth(looker.shop, SEALER_CELSIUS if wait.criterion == "sealer cure" else 20)
-    return str(BASIS_WORDS[wait.criterion]) % {"needed": needed, "warmth": warmth}
+    return str(BASIS_WORDS[wait.criterion]) % {
+        "needed": needed,
+        "warmth": warmth,
+        "demolds": wait.demolds,
+    }
 
 
 def _strength_basis(wait: WaitOutlook, piece: PieceOutlook, looker: Looker) -> str:
@@ -226,7 +257,7 @@ def governed_by(step: StepOutlook) -> str:
 
 
 def recorded(code: str, mark: Mark) -> str:
-    facts = {"code": code, "step": translated(mark.step_name), "when": moment(mark.happened_at)}
+    facts = {"code": code, "step": step_words(mark), "when": moment(mark.happened_at)}
     if Mark.objects.filter(strikes=mark).exists():
         return _("%(code)s %(step)s (%(when)s) was taken back already. Mark it again.") % facts
     return _("Recorded: %(code)s %(step)s, %(when)s.") % facts
@@ -276,7 +307,7 @@ def mark_words(mark: Mark) -> str:
 
 def _what_happened(mark: Mark) -> str:
     if mark.kind == Mark.Kind.DONE:
-        return translated(mark.step_name)
+        return step_words(mark)
     return {
         Mark.Kind.HOLD: _("put on hold"),
         Mark.Kind.RELEASE: _("released"),

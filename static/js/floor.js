@@ -42,6 +42,7 @@
   }
 
   // ---- keeping ----------------------------------------------------------------------------
+  const tapped = new WeakMap(); // form -> the button that sent it: it says how a piece came out
   const keepable = (element) => element && element.closest && element.closest("form[data-keep]");
 
   document.addEventListener("htmx:configRequest", (event) => {
@@ -50,6 +51,8 @@
     // A page from the phone's own store may carry a key that was used already.
     event.detail.parameters.client_key = form.dataset.key = newKey();
     form.dataset.tapped = Date.now();
+    const by = event.detail.triggeringEvent && event.detail.triggeringEvent.submitter;
+    if (by) tapped.set(form, by); else tapped.delete(form);
     if (!navigator.onLine) { event.preventDefault(); keep(form); }
   });
   document.addEventListener("htmx:beforeRequest", (event) => {
@@ -74,8 +77,11 @@
   async function keep(form) {
     const fields = Object.fromEntries(new FormData(form));
     delete fields.csrfmiddlewaretoken;
+    const by = tapped.get(form);
+    if (by && by.name) fields[by.name] = by.value;
+    const said = by && by.value ? by.textContent.trim() : "";
     fields.client_key = form.dataset.key;
-    const row = { key: form.dataset.key, order: Number(form.dataset.tapped), url: form.getAttribute("action"), fields, what: form.dataset.keep, tapped: Number(form.dataset.tapped), person, state: "waiting", why: "", asks: false };
+    const row = { key: form.dataset.key, order: Number(form.dataset.tapped), url: form.getAttribute("action"), fields, what: form.dataset.keep, said, tapped: Number(form.dataset.tapped), person, state: "waiting", why: "", asks: false };
     try { await save(row); } catch (error) { say(words.noStore); return; }
     hush();
     await draw();
@@ -151,7 +157,7 @@
     const mine = row.person === person;
     item.dataset.key = row.key;
     item.classList.toggle("refused", row.state === "refused");
-    item.querySelector(".kept-what").textContent = row.what;
+    item.querySelector(".kept-what").textContent = row.what + (row.said ? " · " + row.said : "");
     item.querySelector(".kept-when").textContent = new Date(row.tapped).toLocaleString(document.documentElement.lang, { weekday: "short", hour: "2-digit", minute: "2-digit", hour12: false });
     item.querySelector(".kept-why").textContent = !mine ? words.other : row.state === "refused" ? words.refused + " " + row.why : words.waiting;
     item.querySelector(".kept-reason").hidden = !(mine && row.asks && row.state === "refused");
