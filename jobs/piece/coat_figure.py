@@ -23,7 +23,7 @@ from shop.models import Shop
 Floats = NDArray[np.float64]
 
 TOP = 30.0
-LETTER = 6.4
+LETTER = 7.2
 POINTS = 180
 BEFORE, AFTER = 6.0, 8.0  # h beside the first and the last coat
 FAR = 72.0  # h; what lies farther from the coats is not drawn
@@ -285,12 +285,14 @@ class CoatFigure:
 
     def _words(self, coat: Coat) -> str:
         parts = [f"{coat.step.name} {when(coat.at)}"]
+        if self.size is NARROW:  # the rest stands in the table
+            return parts[0]
         if coat.air and coat.air.above is not None:
             above = measures.words(coat.air.above, "temperature_step", self.shop)
             parts.append(f"{above} above dew point")
         if coat.state == "abrade first":
             parts.append("abrade first")
-        return " · ".join(parts if self.size is WIDE else parts[:2])
+        return " · ".join(parts)
 
 
 @dataclass(frozen=True)

@@ -31,6 +31,11 @@ from shop.templatetags.measures import moment
 
 SHEET_BASIS = "data sheet, as the shop entered it"
 MISSED = {COLD: "too cold", HOT: "too warm", HUMID: "too humid", DEW: "too near the dew point"}
+FALLS = {
+    "too early": "too early",
+    "in the window": "inside it",
+    "abrade first": "after it has closed",
+}
 KINDS = {COLD: "temperature", HOT: "temperature", DEW: "temperature_step"}
 
 
@@ -177,14 +182,15 @@ def _coat_rows(seal: SealCoats, shop: Shop) -> Iterator[CoatRow]:
             above=above_words(air, shop) if air else "–",
             verdict=verdict_words(air, shop) if air else "–",
             fits=bool(air and air.fits),
-            window=window_words(coat.window, coat.state),
+            window=window_words(coat),
             why=why_words(coat, seal),
             air_shortly=_air_shortly(air, shop) if air else "–",
             window_shortly=_window_shortly(coat.window),
         )
 
 
-def window_words(window: Window | None, state: str) -> str:
+def window_words(coat: Coat) -> str:
+    window = coat.window
     if window is None:
         return "–"
     if window.closes is None:
@@ -194,7 +200,10 @@ def window_words(window: Window | None, state: str) -> str:
             f"too early until {moment(window.opens)}, in the window to {moment(window.closes)}, "
             "abrade first after that"
         )
-    return f"{stretch}: {state}" if state else stretch
+    falls = FALLS.get(coat.state)
+    if falls is None:
+        return f"{stretch}."
+    return f"{stretch}. It {'went' if coat.done else 'goes'} on {falls}."
 
 
 def _air_shortly(air: Air, shop: Shop) -> str:
