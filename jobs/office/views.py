@@ -20,6 +20,7 @@ from jobs.services.links import opens, page_address
 from jobs.services.outlook import PieceOutlook, StepOutlook
 from jobs.services.readiness import outlook_of
 from jobs.services.telling import told_notice
+from jobs.services.uses import uses_of, uses_of_job
 from shop.access import needs
 from shop.http import ShopRequest
 
@@ -84,6 +85,8 @@ def job_context(found_job: Job) -> dict[str, Any]:
         "row": row_of(found_job, outlook, told),
         "outlook": outlook,
         "lines": [line_of(piece) for piece in outlook.pieces],
+        "uses": [(piece, uses_of(piece)) for piece in outlook.pieces],
+        "job_uses": uses_of_job(outlook.pieces),
         "deletable": can_go(found_job),
         "told": told,
         "notices": Notice.objects.filter(job=found_job).select_related("by", "mail"),

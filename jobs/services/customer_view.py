@@ -22,6 +22,12 @@ from shop.models import Shop
 
 
 @dataclass(frozen=True)
+class UseLine:
+    day: dt.date
+    words: str
+
+
+@dataclass(frozen=True)
 class CustomerView:
     number: str
     title: str
@@ -38,8 +44,30 @@ class CustomerView:
     heaviest_kg: float
     area_m2: float
     people: int
+    handle_on: dt.date | None
     light_use_on: dt.date | None
     full_use_on: dt.date | None
+
+    @property
+    def uses(self) -> tuple[UseLine, ...]:
+        """What may be done from when, in order; nothing of use is said before it has left."""
+        if not (self.handle_on and self.light_use_on and self.full_use_on):
+            return ()
+        lines = [
+            UseLine(self.light_use_on, "light use, dry and with care"),
+            UseLine(self.full_use_on, "everyday use"),
+        ]
+        if self.state == "told" and self.told_on:
+            borne = [line.words for line in lines if line.day <= self.told_on]
+            leaves = "ready to leave our shop"
+            if borne:
+                leaves += f", and its finish bears {borne[-1]}"
+            lines = [line for line in lines if line.day > self.told_on]
+            lines = [UseLine(self.told_on, leaves), *lines]
+            if self.handle_on < self.told_on:
+                touched = "touched with clean, dry hands, and wrapped"
+                lines = [UseLine(self.handle_on, touched), *lines]
+        return tuple(lines)
 
     @property
     def title_inside(self) -> str:
@@ -76,6 +104,7 @@ def customer_view(*, job: Job, shop: Shop, today: dt.date) -> CustomerView:
         heaviest_kg=max((piece.weight_kg for piece in pieces), default=0.0),
         area_m2=sum(piece.area_m2 for piece in pieces),
         people=max((lifters(piece) for piece in pieces), default=0),
+        handle_on=_all_by([p.handle_at for p in pieces], shop) if certain else None,
         light_use_on=_all_by([p.light_use_at for p in pieces], shop) if certain else None,
         full_use_on=_all_by([p.full_use_at for p in pieces], shop) if certain else None,
     )
