@@ -156,6 +156,8 @@ class PieceForm(ShopModelForm):
             if current := getattr(self.instance, f"{name}_id"):
                 offered = offered | model._default_manager.filter(pk=current)
             self.fields[name].queryset = offered.distinct()  # type: ignore[attr-defined]
+        if self.instance.shape:
+            del self.fields["area_m2"]  # it follows from the section
 
     def clean_letter(self) -> str:
         return str(self.cleaned_data["letter"]).upper()

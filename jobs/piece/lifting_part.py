@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from curing.handling import Need
 from jobs.services.course import OpenPiece
 from jobs.services.lifting import Lifting, WayNeed, lifting_of
 from shop import cautions, measures
 from shop.localtime import to_hours
-from shop.models import Shop
+from shop.models import Mix, Shop
+from shop.services.materials import curve_of
 from shop.templatetags.measures import moment
 
 # In the order of a piece's life; the sentence on top names these.
@@ -20,6 +22,7 @@ CAUTIONS = (cautions.EARLY_DEMOLD, cautions.LIFTING, cautions.ON_EDGE)
 @dataclass(frozen=True)
 class WayRow:
     way: WayNeed
+    mix: Mix
     shop: Shop
 
     @property
@@ -36,11 +39,15 @@ class WayRow:
 
     @property
     def without(self) -> WayRow | None:
-        return WayRow(self.way.plain, self.shop) if self.way.plain else None
+        return WayRow(self.way.plain, self.mix, self.shop) if self.way.plain else None
 
     @property
-    def mpa(self) -> float:
-        return self.way.need.strength
+    def asked(self) -> str:
+        """The strength asked for; past all that the mix gains, that much says enough."""
+        most = curve_of(self.mix).su
+        if self.way.need.strength >= most:
+            return f"over {measures.words(most, 'strength', self.shop)}, all this mix gains"
+        return measures.words(self.way.need.strength, "strength", self.shop)
 
     @property
     def stress_mpa(self) -> float:
@@ -58,19 +65,18 @@ class WayRow:
 
     @property
     def load(self) -> str:
-        return self.way.need.way.load.basis
+        return load_words(self.way.need, self.shop)
 
 
 @dataclass(frozen=True)
 class LiftingPart:
     lifting: Lifting
     shop: Shop
-    mix: str
-    placeholder: bool
+    mix: Mix
 
     @cached_property
     def rows(self) -> list[WayRow]:
-        return [WayRow(way, self.shop) for way in self.lifting.ways]
+        return [WayRow(way, self.mix, self.shop) for way in self.lifting.ways]
 
     @property
     def cautions(self) -> tuple[cautions.Caution, ...]:
@@ -82,9 +88,14 @@ class LiftingPart:
 
     @property
     def summary(self) -> str:
+        """What is had now, what comes when, what never; then the people."""
         ways = [self.lifting.strip, *(self.lifting.way(name) for name in TOLD)]
-        said = "; ".join(f"{way.words}: {when(way)}" for way in ways)
-        return f"{capital(said)}. {self.people_words}."
+        now = [way.words for way in ways if way.passed]
+        later = [f"{way.words} {when(way)}" for way in ways if not (way.passed or way.never)]
+        never = [way.words for way in ways if way.never]
+        parts = [f"now: {', '.join(now)}" if now else "", "; ".join(later)]
+        parts += [f"never by this mix's curve: {', '.join(never)}" if never else ""]
+        return " ".join(f"{capital(part)}." for part in (*parts, self.people_words) if part)
 
     @property
     def people_words(self) -> str:
@@ -106,13 +117,8 @@ class LiftingPart:
         )
 
     @property
-    def strip_basis(self) -> str:
-        """Which of the two loads counts in stripping, in the shop's units."""
-        load = self.lifting.strip.need.way.load
-        if not load.bond:
-            return f"{load.factor:g} × weight"
-        bond = measures.words(load.bond, "pressure", self.shop)
-        return f"weight and {bond} of bond to the form"
+    def strip_load(self) -> str:
+        return load_words(self.lifting.strip.need, self.shop)
 
 
 def lifting_part(opened: OpenPiece) -> LiftingPart | None:
@@ -131,7 +137,15 @@ def lifting_part(opened: OpenPiece) -> LiftingPart | None:
     )
     if lifting is None:
         return None
-    return LiftingPart(lifting, facts.shop, piece.mix.name, piece.mix.placeholder)
+    return LiftingPart(lifting, facts.shop, piece.mix)
+
+
+def load_words(need: Need, shop: Shop) -> str:
+    """The load that counts, in the shop's units."""
+    load = need.way.load
+    if not load.bond:
+        return f"{load.factor:g} × weight"
+    return f"weight and {measures.words(load.bond, 'pressure', shop)} of bond to the form"
 
 
 def when(way: WayNeed) -> str:

@@ -41,6 +41,12 @@ def percent(value: float | None) -> str:
 
 
 @register.filter
+def plain(value: float) -> str:
+    """A bare number as one writes it: 1.3, not 1.30."""
+    return f"{value:g}"
+
+
+@register.filter
 def moment(value: dt.datetime | None) -> str:
     """'Wed 26 Nov 11:00' in shop time; the year only when it is another one."""
     if not value:  # a missing link in a dotted name arrives as an empty text
