@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -138,5 +138,5 @@ def cast_airs(
 
 
 def _rooms(keys: Iterable[int]) -> dict[int, Room]:
-    found: Sequence[Room] = Room.objects.filter(pk__in=keys)
+    found = Room.objects.filter(pk__in=keys)
     return {room.pk: room for room in found}
