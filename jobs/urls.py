@@ -6,6 +6,8 @@ urlpatterns = [
     path("board/", include("jobs.board.urls")),
     path("floor/", include("jobs.floor.urls")),
     path("pieces/<str:code>/", include("jobs.piece.urls")),
+    path("mixes/<int:mix_id>/demolds/", include("jobs.demolds.urls")),
+    path("shop/mixes/<int:mix_id>/drying/", include("jobs.drying.urls")),
     path("office/", include("jobs.office.urls")),
     path("", include("jobs.office.customer_urls")),
 ]

@@ -94,6 +94,12 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "add-test": (POST, IN, NO, NO, BAD),
     "use-fit": (POST, IN, NO, NO, GO),
     "strike-test": (POST, IN, NO, NO, GO),
+    "mix-drying": (GET, IN, NO, OK, OK),
+    "take-drying": (POST, IN, NO, NO, GO),
+    "leave-drying": (POST, IN, NO, NO, GO),
+    "mix-demolds": (GET, IN, OK, OK, OK),
+    "demolds-yes": (POST, IN, NO, NO, GO),
+    "demolds-back": (POST, IN, NO, NO, GO),
     "sealers": (GET, IN, NO, OK, OK),
     "new-sealer": (GET, IN, NO, NO, OK),
     "sealer": (GET, IN, NO, NO, OK),
@@ -141,6 +147,9 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     # One piece over time
     "piece-figure": (GET, IN, OK, OK, OK),
     "piece-sheet": (GET, IN, OK, OK, OK),
+    "piece-section": (GET, IN, NO, OK, OK),
+    "piece-section-plan": (POST, IN, NO, OK, OK),
+    "piece-section-remove": (POST, IN, NO, GO, GO),
     # The office
     "office": (GET, IN, NO, OK, OK),
     "job": (GET, IN, NO, OK, OK),
