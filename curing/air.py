@@ -230,7 +230,7 @@ class Climate:
         reference: float = 20.0,
     ) -> Array:
         """Equivalent age gained between times [h] (ASTM C1074, equation 2)."""
-        return self._age_clock(activation_energy, reference).between(start, end)
+        return self.age_clock(activation_energy, reference).between(start, end)
 
     def time_of_age(
         self,
@@ -240,7 +240,7 @@ class Climate:
         reference: float = 20.0,
     ) -> float:
         """The time at which concrete cast at `start` reaches an equivalent age [h]."""
-        return self._age_clock(activation_energy, reference).time_of(start, age)
+        return self.age_clock(activation_energy, reference).time_of(start, age)
 
     def times_of_age(
         self,
@@ -250,21 +250,21 @@ class Climate:
         reference: float = 20.0,
     ) -> Array:
         """`time_of_age` for arrays that broadcast against each other."""
-        return self._age_clock(activation_energy, reference).times_of(start, age)
+        return self.age_clock(activation_energy, reference).times_of(start, age)
 
     def drying_hours(self, start: ArrayLike, end: ArrayLike) -> Array:
         """Drying hours between times: half as many while it is cold or humid."""
-        return self._drying_clock().between(start, end)
+        return self.drying_clock().between(start, end)
 
     def time_of_drying(self, start: float, hours: float) -> float:
-        return self._drying_clock().time_of(start, hours)
+        return self.drying_clock().time_of(start, hours)
 
     def film_hours(self, start: ArrayLike, end: ArrayLike) -> Array:
         """Hours of sealer cure at 23 °C gained between times."""
-        return self._film_clock().between(start, end)
+        return self.film_clock().between(start, end)
 
     def time_of_film(self, start: float, hours: float) -> float:
-        return self._film_clock().time_of(start, hours)
+        return self.film_clock().time_of(start, hours)
 
     # One law each. A law looks only at an interval's own two ends, so that what it gains over
     # some knots is the same whatever comes after them.
@@ -291,7 +291,8 @@ class Climate:
         span = float(self.hours[-1]) - since
         return replace(clock, after=clock.gain(since, float(self.hours[-1])) / span if span else 0)
 
-    def _age_clock(self, activation_energy: float, reference: float) -> Clock:
+    def age_clock(self, activation_energy: float, reference: float) -> Clock:
+        """Counts equivalent age [h]."""
         key = ("age", activation_energy, reference)
 
         def law(part: slice) -> Gains:
@@ -306,7 +307,9 @@ class Climate:
 
         return self.remembered(key, make)
 
-    def _film_clock(self) -> Clock:
+    def film_clock(self) -> Clock:
+        """Counts hours of sealer cure at 23 °C."""
+
         def make() -> Clock:
             clock = self._clock("film", self._film, float(film_rate(self.celsius[0])))
             return self._going_on(clock, float(self.hours[self._week_before_the_end()]))
@@ -322,7 +325,9 @@ class Climate:
         means = np.where(steady, rates[:-1], np.diff(rates) / np.where(steady, 1.0, bend))
         return Gains.of(hours, means * np.diff(hours), bend, len(hours))
 
-    def _drying_clock(self) -> Clock:
+    def drying_clock(self) -> Clock:
+        """Counts drying hours, half of them while it is cold or humid."""
+
         def make() -> Clock:
             _, rates = self._drying_rates(slice(0, 2))
             clock = self._clock("drying", self._drying, float(rates[0]))

@@ -139,7 +139,7 @@ def _route(chance: np.random.Generator) -> tuple[Step, ...]:
 def _truth(chance: np.random.Generator, known: dict[str, Any], doubt: Doubt) -> dict[str, Any]:
     """What is so in the end: one draw of each stated uncertainty, made here by other means."""
     climate = known["climate"]
-    scale = math.exp(math.log1p(BAND) / NINETY * chance.normal())
+    scale = max(1.0 + BAND / NINETY * chance.normal(), 0.1)
     z = chance.normal()
     early, late = doubt.drying
     slower = early ** (-z / TENTH) if z < 0 else late ** (z / TENTH)

@@ -27,6 +27,7 @@ NINETY = float(ndtri(0.95))  # the same to an end of the middle 90 %
 DRAWS, SEED = 200, 2026
 # A curve that somebody typed, from tests that are not known here: our judgement, no source.
 TYPED_BAND = 0.15
+WEAKEST = 0.1  # of the likely strength; no draw is weaker
 
 
 @dataclass(frozen=True)
@@ -150,8 +151,8 @@ def within(curve: Curve, band: float, doubt: Doubt, *stream: int | str) -> Scale
     """
     if not 0 <= band < 1:
         raise ValueError(f"a band is a share of the strength, 0 to under 1, got {band}")
-    factors = np.exp(math.log1p(band) / NINETY * doubt.normal("curve", *stream))
-    return ScaledCurves(curve, factors)
+    factors = 1.0 + band / NINETY * doubt.normal("curve", *stream)
+    return ScaledCurves(curve, np.maximum(factors, WEAKEST))
 
 
 def from_fit(form: Form, rows: Array, doubt: Doubt, *stream: int | str) -> Curves:

@@ -151,7 +151,7 @@ class DrawnClock:
         """By what the base has gained when the draw reaches its target; a draw gains less or more
         than the base between knots, but never so much more that this does not settle."""
         if not len(self.hours):
-            return times_of_total(self.base, target)
+            return _times_of(self.base, target)
         totals = self._totals
         after = _first_not_below(totals, target)
         rows, last = np.arange(len(target)), len(self.hours) - 1
@@ -163,7 +163,7 @@ class DrawnClock:
         share = np.divide(passed, gained, out=np.zeros_like(target), where=gained > 0)
         found = self.hours[before] + share * (self.hours[then] - self.hours[before])
         for _ in range(_ROUNDS):
-            found = np.clip(times_of_total(self.base, target - self._over(found)), low, high)
+            found = np.clip(_times_of(self.base, target - self._over(found)), low, high)
         return found
 
 
@@ -179,30 +179,9 @@ def _first_not_below(totals: Array, target: Array) -> Indices:
     return low
 
 
-def times_of_total(clock: Clock, totals: Array) -> Array:
-    """(n,) times at which a running sum comes to each total; inf where it never does."""
-    upper = np.clip(np.searchsorted(clock.total, totals, side="left"), 1, len(clock.total) - 1)
-    lower = upper - 1
-    gained = clock.total[upper] - clock.total[lower]
-    share = np.divide(
-        totals - clock.total[lower], gained, out=np.zeros_like(totals), where=gained > 0
-    )
-    bend = clock.bend[lower]
-    steady = np.abs(bend) < 1e-9
-    safe = np.where(steady, 1.0, bend)
-    inside = np.clip(share, 0.0, 1.0)
-    inside = np.where(steady, inside, np.log1p(inside * np.expm1(safe)) / safe)
-    found = clock.hours[lower] + inside * (clock.hours[upper] - clock.hours[lower])
-    late = totals > clock.total[-1]
-    if late.any():
-        beyond = np.full_like(totals, np.inf)
-        if clock.after > 0:
-            beyond = clock.hours[-1] + (totals - clock.total[-1]) / clock.after
-        found = np.where(late, beyond, found)
-    early = totals < clock.total[0]
-    if early.any() and clock.before > 0:
-        found = np.where(early, clock.hours[0] + (totals - clock.total[0]) / clock.before, found)
-    return np.asarray(found)
+def _times_of(clock: Clock, totals: Array) -> Array:
+    """(n,) when a running sum comes to each total; inf where it never does."""
+    return clock.times_of(clock.hours[0], totals)
 
 
 @dataclass(frozen=True, eq=False)
@@ -223,15 +202,15 @@ class DrawnAir:
         def rate(celsius: Array, _: Array) -> Array:
             return age_factor(celsius, activation_energy, reference)
 
-        base = self.climate._age_clock(activation_energy, reference)
+        base = self.climate.age_clock(activation_energy, reference)
         return self._clock(("age", activation_energy, reference), base, rate)
 
     def film(self) -> DrawnClock:
-        base = self.climate.remembered("film", self.climate._film_clock)
+        base = self.climate.film_clock()
         return self._clock(("film",), base, lambda celsius, _: film_rate(celsius))
 
     def drying(self) -> DrawnClock:
-        base = self.climate.remembered("drying", self.climate._drying_clock)
+        base = self.climate.drying_clock()
         return self.climate.remembered(
             ("drawn sum", "drying", id(self)),
             lambda: DrawnClock(base, self._hours, self._summed(self._drying_gain())),
@@ -284,4 +263,4 @@ def _cold_share(celsius: Array) -> Array:
     low, high = np.minimum(left, right), np.maximum(left, right)
     rise = high - low
     share = np.divide(DRYING_COLD - low, rise, out=(low < DRYING_COLD) * 1.0, where=rise > 0)
-    return np.clip(share, 0.0, 1.0)
+    return np.asarray(np.clip(share, 0.0, 1.0))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from curing import timeline
 from curing.climate import Climate
 from jobs.models import Job, Mark, Piece, PromiseState
 from jobs.services.facts import Facts
+from jobs.services.how_sure import Sureness, all_ready, range_of, sureness
 from jobs.services.lifting import ways_of
 from jobs.services.outlook import (
     TRUSTED,
@@ -31,13 +33,14 @@ from jobs.services.route_steps import (
 )
 from jobs.services.standing import Standing, standing_of
 from shop.localtime import from_hours, to_hours
-from shop.models import StepKind
+from shop.models import JudgedOn, StepKind
 from shop.services.materials import curve_of
 
 # The drawing goes pale with the concrete: half by how far it has cured, half by how dry it is.
 PALE_AT_EQUIVALENT_HOURS = 72.0
 PALE_AT_DRYING_HOURS = 48.0
 TONES = 48
+INSTALL_DATE = "install date"
 
 
 def derive_jobs(facts: Facts) -> list[JobOutlook]:
@@ -45,11 +48,14 @@ def derive_jobs(facts: Facts) -> list[JobOutlook]:
 
 
 def derive_job(facts: Facts, job: Job) -> JobOutlook:
-    pieces = tuple(derive_piece(facts, job, piece) for piece in job.pieces.all())
+    found = [_derived(facts, job, piece) for piece in job.pieces.all()]
+    pieces = tuple(piece for piece, _ in found)
     promised_at = facts.promise_moment(job)
     slowest = max(pieces, key=_readiness_order, default=None)
     ready_at = slowest.ready_at if slowest else None
-    spare = _spare(facts, promised_at, ready_at) if slowest else None
+    early, late, likelihood = _job_range(found, ready_at, promised_at)
+    judged_at = late if facts.shop.judged_on == JudgedOn.LATE else ready_at
+    spare = _spare(facts, promised_at, judged_at) if slowest else None
     state = _state(facts, pieces, spare)
     install = getattr(job, "install", None)
     waiting = slowest.governing_step if slowest else None
@@ -62,7 +68,7 @@ def derive_job(facts: Facts, job: Job) -> JobOutlook:
         promised_at=promised_at,
         promised_on=job.promised_on,
         ready_at=ready_at,
-        holding_on=holding_day(facts, job, ready_at),
+        holding_on=holding_day(facts, job, judged_at),
         slowest=slowest.code if slowest else "",
         governs=waiting.governs if waiting else "",
         reason=reason_of(facts, slowest, pieces),
@@ -73,11 +79,27 @@ def derive_job(facts: Facts, job: Job) -> JobOutlook:
             install
             and state != PromiseState.KEPT
             and slowest
-            and (ready_at is None or install.starts_at < ready_at)
+            and (judged_at is None or install.starts_at < judged_at)
         ),
         told_on=facts.told.get(job.pk),
         derived_at=facts.now,
+        ready_early=early,
+        ready_late=late,
+        chance=likelihood,
+        judged_on=facts.shop.judged_on,
     )
+
+
+def _job_range(
+    found: Sequence[tuple[PieceOutlook, Sureness | None]],
+    ready_at: dt.datetime | None,
+    promised_at: dt.datetime | None,
+) -> tuple[dt.datetime | None, dt.datetime | None, float | None]:
+    """Early and late, and the chance of the promise, of all pieces together."""
+    draws = [sure.ready for _, sure in found if sure is not None]
+    if len(draws) < len(found) or not draws:
+        return ready_at, ready_at, None
+    return range_of(all_ready(draws), ready_at, promised_at)
 
 
 def _readiness_order(piece: PieceOutlook) -> float:
@@ -132,6 +154,13 @@ def _next_working_day(facts: Facts, after: dt.date) -> dt.date:
 
 
 def derive_piece(facts: Facts, job: Job, piece: Piece) -> PieceOutlook:
+    """Without its range, which takes longer: for what only asks when a step may be done."""
+    return _derived(facts, job, piece, with_range=False)[0]
+
+
+def _derived(
+    facts: Facts, job: Job, piece: Piece, *, with_range: bool = True
+) -> tuple[PieceOutlook, Sureness | None]:
     standing = standing_of(piece.marks.all())
     steps = piece_steps(piece, facts.shop, facts.gate_of(piece))
     climate = facts.climate_of(piece.room_id)
@@ -147,15 +176,23 @@ def derive_piece(facts: Facts, job: Job, piece: Piece) -> PieceOutlook:
         else ()
     )
     ready = ready_hours(milestones, steps)
+    sure = None
+    if with_range and milestones:
+        timed = {**arguments, "cast": cast, "done": done, "now": now}
+        sure = sureness(facts, piece, timed, ready_key=_leaving(steps))
+    promised_at = facts.promise_moment(job)
+    early, late, likelihood = (
+        range_of(sure.ready, _moment(ready), promised_at) if sure else (None, None, None)
+    )
     age = (
         float(climate.equivalent_age(cast, now, piece.mix.activation_energy)) if cast_mark else None
     )
     curve = arguments["curve"]
     latest = None
     if not cast_mark and steps:
-        latest = latest_cast_of(facts, job, arguments, steps)
+        latest = latest_cast_of(facts, job, arguments, steps, sooner=_lateness(facts, ready, late))
     film = _film_dates(milestones, steps, piece, facts)
-    return PieceOutlook(
+    outlook = PieceOutlook(
         piece_id=piece.pk,
         code=piece.code,
         name=piece.name,
@@ -172,7 +209,7 @@ def derive_piece(facts: Facts, job: Job, piece: Piece) -> PieceOutlook:
         cast_planned=piece.batch.planned_for if piece.batch and not cast_mark else None,
         cast_assumed=None if cast_mark else _moment(cast),
         steps=tuple(
-            _step(milestone, step, standing, _agreed(job, step))
+            _ranged(_step(milestone, step, standing, _agreed(job, step)), sure)
             for milestone, step in zip(milestones, steps, strict=True)
         )
         if milestones
@@ -199,7 +236,22 @@ def derive_piece(facts: Facts, job: Job, piece: Piece) -> PieceOutlook:
         light_use_at=film[1],
         full_use_at=film[2],
         ways=ways_of(piece, facts.shop, climate, cast),
+        ready_early=early,
+        ready_late=late,
+        chance=likelihood,
     )
+    return outlook, sure
+
+
+def _ranged(step: StepOutlook, sure: Sureness | None) -> StepOutlook:
+    """With its early, likely and late time; one that is done has none."""
+    if sure is None or step.done or step.workable is None:
+        return step
+    one = sure.of.range_of(step.key)
+    early, likely, late = (_moment(hours) for hours in (one.early, one.likely, one.late))
+    if step.held_by == INSTALL_DATE:  # the site expects it then, and not before
+        early, likely, late = (at and max(at, step.workable) for at in (early, likely, late))
+    return replace(step, early=early, likely=likely, late=late)
 
 
 def engine_arguments(facts: Facts, piece: Piece, steps: Sequence[PieceStep]) -> dict[str, Any]:
@@ -231,22 +283,36 @@ def ready_hours(milestones: Sequence[timeline.Milestone], steps: Sequence[PieceS
     return milestones[-1].finish if milestones else math.inf
 
 
+def _leaving(steps: Sequence[PieceStep]) -> str | None:
+    return next((step.engine.key for step in steps if step.kind == StepKind.DELIVER), None)
+
+
 def ready_key(steps: Sequence[PieceStep]) -> str:
-    return next(
-        (step.engine.key for step in steps if step.kind == StepKind.DELIVER),
-        steps[-1].engine.key,
-    )
+    return _leaving(steps) or steps[-1].engine.key
+
+
+def _lateness(facts: Facts, ready: float, late: dt.datetime | None) -> float:
+    """Hours from ready to the time that a promise is judged on."""
+    if facts.shop.judged_on != JudgedOn.LATE or late is None or not math.isfinite(ready):
+        return 0.0
+    return max(0.0, to_hours(late) - ready)
 
 
 def latest_cast_of(
-    facts: Facts, job: Job, arguments: dict[str, Any], steps: Sequence[PieceStep]
+    facts: Facts,
+    job: Job,
+    arguments: dict[str, Any],
+    steps: Sequence[PieceStep],
+    sooner: float = 0.0,
 ) -> dt.datetime | None:
+    """sooner : hours that the piece should be ready before the promise, for what is not known; as
+    many as between its likely and its late time with the casting it is taken to have"""
     promised_at = facts.promise_moment(job)
     if promised_at is None:
         return None
     now = to_hours(facts.now)
     latest = timeline.latest_cast(
-        to_hours(promised_at),
+        to_hours(promised_at) - sooner,
         ready_key=ready_key(steps),
         not_before=now,
         **arguments,
@@ -280,7 +346,7 @@ def _step(
     held_by = milestone.held_by
     if agreed and not mark and workable and workable < agreed:
         workable, finish = agreed, agreed + dt.timedelta(hours=step.engine.labour_hours)
-        held_by = "install date"
+        held_by = INSTALL_DATE
     return StepOutlook(
         key=milestone.key,
         name=milestone.name,

@@ -10,7 +10,7 @@ from typing import Any
 
 from curing.timeline import CRITERIA
 from jobs.models import PromiseState
-from shop.models import StepKind
+from shop.models import JudgedOn, StepKind
 
 # The engine's criteria, and one that only the calendar of sites knows.
 WORDS = {**CRITERIA, "install date": "the install date"}
@@ -50,6 +50,11 @@ class StepOutlook:
     mark_id: int | None = None
     marked_early: bool = False
     outcome: str = ""  # of a demold, where the crew said how it came out
+
+    # Workable by then in 10, 50 and 90 of 100 draws of what is not known; None once it is done.
+    early: dt.datetime | None = None
+    likely: dt.datetime | None = None
+    late: dt.datetime | None = None  # None, too, where it is not within what is looked ahead
 
     @property
     def done(self) -> bool:
@@ -116,6 +121,10 @@ class PieceOutlook:
     full_use_at: dt.datetime | None = None
     ways: tuple[WayOutlook, ...] = ()  # none where no section is known
 
+    ready_early: dt.datetime | None = None  # 10 % of the draws
+    ready_late: dt.datetime | None = None  # 90 %
+    chance: float | None = None  # of being ready by the job's promise, 0 to 1
+
     @cached_property
     def next_step(self) -> StepOutlook | None:
         return next((step for step in self.steps if not step.done), None)
@@ -156,10 +165,19 @@ class JobOutlook:
     install_too_early: bool  # set before the pieces can be ready
     told_on: dt.date | None
     derived_at: dt.datetime
+    ready_early: dt.datetime | None = None
+    ready_late: dt.datetime | None = None
+    chance: float | None = None  # of all pieces being ready by the promise, 0 to 1
+    judged_on: str = JudgedOn.LIKELY  # which of the times decides whether the promise holds
 
     @property
     def state_words(self) -> str:
         return str(PromiseState(self.state).label)
+
+    @property
+    def judged_at(self) -> dt.datetime | None:
+        """The time that the promise is held against."""
+        return self.ready_late if self.judged_on == JudgedOn.LATE else self.ready_at
 
     @property
     def governs_words(self) -> str:
@@ -215,7 +233,8 @@ def _step(data: dict[str, Any]) -> StepOutlook:
 MOMENTS = {
     "at", "until", "earliest", "workable", "finish", "done_at", "cast_at", "cast_planned",
     "cast_assumed", "ready_at", "latest_cast", "measured_until", "handle_at", "light_use_at",
-    "full_use_at", "promised_at", "install_at", "derived_at",
+    "full_use_at", "promised_at", "install_at", "derived_at", "early", "likely", "late",
+    "ready_early", "ready_late",
 }  # fmt: skip
 
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -16,6 +18,8 @@ import numpy.typing as npt
 from django.db.models import FloatField, Func
 
 from curing.climate import Climate, Readings, compose
+from curing.doubt import AirDoubt
+from curing.misses import learn
 from shop.localtime import settle, to_hours
 from shop.models import PlannedAir, Reading, Room, Shop
 
@@ -50,19 +54,55 @@ def climates(
     shop: Shop,
 ) -> dict[int, Climate]:
     """Each room's air from `since` to `until`, by the room's key."""
+    found = rooms_air(rooms, since=since, until=until, now=now, shop=shop)
+    return {key: air.climate for key, air in found.items()}
+
+
+@dataclass(frozen=True)
+class RoomAir:
+    """A room's air with what it was made from."""
+
+    climate: Climate
+    readings: Readings
+    planned: Readings
+
+    @cached_property
+    def doubt(self) -> AirDoubt:
+        """How far its expected temperature has missed, over the readings that were read."""
+        return learn(self.readings, self.planned).doubt
+
+
+def rooms_air(
+    rooms: Iterable[Room],
+    *,
+    since: dt.datetime,
+    until: dt.datetime,
+    now: dt.datetime,
+    shop: Shop,
+) -> dict[int, RoomAir]:
+    """As `climates`."""
     rooms = list(rooms)
     start = since - BEHIND
     measured = _measured(rooms, start, until)
     planned = _planned(rooms, start, until, shop)
     return {
-        room.pk: compose(
-            readings=measured[room.pk],
-            planned=planned[room.pk],
-            now=to_hours(now),
-            stale_after=shop.stale_after_hours,
+        room.pk: RoomAir(
+            compose(
+                readings=measured[room.pk],
+                planned=planned[room.pk],
+                now=to_hours(now),
+                stale_after=shop.stale_after_hours,
+            ),
+            _up_to(measured[room.pk], to_hours(now)),
+            planned[room.pk],
         )
         for room in rooms
     }
+
+
+def _up_to(readings: Readings, now: float) -> Readings:
+    known = readings.hours <= now
+    return Readings(readings.hours[known], readings.celsius[known], readings.humidity[known])
 
 
 def _measured(rooms: Sequence[Room], since: dt.datetime, until: dt.datetime) -> dict[int, Readings]:

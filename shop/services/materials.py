@@ -6,11 +6,23 @@ from dataclasses import dataclass
 from typing import Any
 
 from curing.maturity import age_factor
-from curing.strength import Exponential, Hyperbolic
 from shop.models import Mix, Sealer
-from shop.models.materials import CurveForm
 from shop.services import rows
+from shop.services.curves import curve_of, strength_band
 
+__all__ = [
+    "HoursAt",
+    "StrengthAt",
+    "curve_of",
+    "hours_like_16_at_20",
+    "save_mix",
+    "save_sealer",
+    "strengths",
+]
+
+CURVE = (
+    "curve", "su_mpa", "rate_per_hour", "setting_hours", "tau_hours", "alpha", "placeholder",
+)  # fmt: skip
 TABLE_HOURS = (8.0, 12.0, 16.0, 24.0, 48.0, 168.0)
 TABLE_CELSIUS = (10.0, 15.0, 20.0, 25.0, 30.0)
 
@@ -32,6 +44,10 @@ class HoursAt:
 def save_mix(*, mix_id: int | None, version: int, values: dict[str, Any]) -> Mix:
     if mix_id is None:
         return rows.add(Mix, values)
+    known = Mix.objects.get(pk=mix_id)
+    if any(getattr(known, name) != values.get(name, getattr(known, name)) for name in CURVE):
+        # The curve is another one, so what its tests had for a band is not its own any more.
+        values = {**values, "curve_draws": []}
     return rows.change(Mix, mix_id, version, values)
 
 
@@ -41,17 +57,11 @@ def save_sealer(*, sealer_id: int | None, version: int, values: dict[str, Any]) 
     return rows.change(Sealer, sealer_id, version, values)
 
 
-def curve_of(mix: Mix) -> Hyperbolic | Exponential:
-    if mix.curve == CurveForm.EXPONENTIAL:
-        return Exponential(su=mix.su_mpa, tau=mix.tau_hours, alpha=mix.alpha)
-    return Hyperbolic(su=mix.su_mpa, k=mix.rate_per_hour, t0=mix.setting_hours)
-
-
 def strengths(mix: Mix) -> list[StrengthAt]:
-    """At the table's equivalent ages, with ±30 % while the curve is a placeholder."""
-    curve, band = curve_of(mix), 0.3 if mix.placeholder else 0.0
-    at = [(hours, float(curve.at(hours))) for hours in TABLE_HOURS]
-    return [StrengthAt(hours, mpa, mpa * (1 - band), mpa * (1 + band)) for hours, mpa in at]
+    """At the table's equivalent ages, with the band of the curve."""
+    likely = curve_of(mix).at(TABLE_HOURS).tolist()
+    low, high = (part.tolist() for part in strength_band(mix, TABLE_HOURS))
+    return [StrengthAt(*row) for row in zip(TABLE_HOURS, likely, low, high, strict=True)]
 
 
 def hours_like_16_at_20(mix: Mix) -> list[HoursAt]:

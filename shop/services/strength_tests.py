@@ -18,6 +18,7 @@ from shop.models.strength_tests import TakenFigure
 from shop.services import rows
 from shop.services.calibration import MixCalibration, calibration_of
 from shop.services.changed import note_change
+from shop.services.curves import draws_of
 from shop.services.errors import Conflict, Refused
 
 OLDEST = dt.timedelta(days=3 * 365)
@@ -85,6 +86,8 @@ def use_curve(
     if fit is None:
         raise Refused(_("These tests give no curve: there are too few of them."))
     figures = {"curve": str(form), "placeholder": False, **_figures(fit)}
+    seen.mix.curve_draws = draws_of(fit)
+    seen.mix.save(update_fields=["curve_draws"])
     _take(seen, TakenFigure(form), figures, len(fit.ages), by)
     return seen.mix
 

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from jobs.models import Flag, InstallDate, JobReadiness, Mail, PromiseState
 from jobs.services.outlook import as_json, from_json
 from jobs.services.readiness import open_outlooks, outlook_of, rebuild
-from shop.models import Change, ClosedDay, Shop
+from shop.models import Change, ClosedDay, JudgedOn, Shop
 from tests.factories import (
     make_batch,
     make_job,
@@ -66,10 +66,15 @@ def test_a_cold_night_makes_a_piece_ready_later_than_a_mild_one() -> None:
     assert cold.ready_at >= mild.ready_at
 
 
-def test_the_promise_holds_is_tight_or_is_short_by_its_hours() -> None:
+@pytest.mark.parametrize("judged_on", JudgedOn.values)
+def test_the_promise_holds_is_tight_or_is_short_by_its_hours(judged_on: str) -> None:
     job, room = cast_job()
+    Shop.objects.update(judged_on=judged_on)
     now = warm_night(room)
-    ready = outlook_of("217", now).ready_at.astimezone(CHICAGO)
+    found = outlook_of("217", now)
+    assert found.ready_early <= found.ready_at < found.ready_late
+    ready = found.judged_at.astimezone(CHICAGO)
+    assert found.judged_at == (found.ready_late if judged_on == "late" else found.ready_at)
     states = {}
     for name, moment in {
         "holds": ready + dt.timedelta(hours=13),

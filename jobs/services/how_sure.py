@@ -1,0 +1,85 @@
+"""How sure a piece's dates are: its range by the engine's draws, and the chance of its promise."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curing.doubt import AirDoubt, Doubt, quantiles
+from curing.spread import Spread, Streams, chance, spread
+from jobs.models import Piece
+from jobs.services.facts import Facts
+from shop.localtime import from_hours, to_hours
+from shop.services.curves import curves_of
+
+Floats = NDArray[np.float64]
+
+DRAWS = 200
+# Drying by a model that the shop has calibrated with its own weighings: our judgement, no source.
+CALIBRATED_DRYING = (0.8, 1.3)
+
+
+@dataclass(frozen=True, eq=False)
+class Sureness:
+    """of : all steps; ready : (draws,) when the piece may leave the shop [h], inf: not in sight"""
+
+    of: Spread
+    ready: Floats
+
+
+def doubt_of(facts: Facts, piece: Piece, draws: int = DRAWS) -> Doubt:
+    air = facts.airs.get(piece.room_id)
+    drying = CALIBRATED_DRYING if piece.mix.drying_calibrated else Doubt().drying
+    return Doubt(air=air.doubt if air else AirDoubt(), drying=drying, draws=draws)
+
+
+def sureness(
+    facts: Facts,
+    piece: Piece,
+    arguments: dict[str, Any],
+    *,
+    ready_key: str | None,
+    draws: int = DRAWS,
+) -> Sureness:
+    """arguments : of `curing.timeline.derive`, the casting time among them
+
+    ready_key : the step that takes the piece out of the shop; None where the route has none: it is
+        ready when its last step is finished
+    """
+    doubt = doubt_of(facts, piece, draws)
+    found = spread(
+        **arguments,
+        doubt=doubt,
+        curves=facts.remembered(
+            ("curves", piece.mix_id, doubt), lambda: curves_of(piece.mix, doubt)
+        ),
+        streams=Streams(f"room {piece.room_id}", f"mix {piece.mix_id}", f"piece {piece.pk}"),
+    )
+    ready = found.finish[-1] if ready_key is None else found.workable_of(ready_key)
+    return Sureness(found, np.asarray(ready))
+
+
+def range_of(
+    times: Floats, ready_at: dt.datetime | None, promised_at: dt.datetime | None
+) -> tuple[dt.datetime | None, dt.datetime | None, float | None]:
+    """Early and late (10 and 90 %), what is reckoned from the likely figures lying between
+    them, and the chance of the promise. None: not in sight, or nothing promised."""
+    early, _, late = quantiles(times).tolist()
+    if ready_at is not None:
+        early, late = min(early, to_hours(ready_at)), max(late, to_hours(ready_at))
+    in_time = None if promised_at is None else round(chance(times, to_hours(promised_at)), 3)
+    return _moment(early), _moment(late), in_time
+
+
+def _moment(hours: float) -> dt.datetime | None:
+    return from_hours(hours) if math.isfinite(hours) else None
+
+
+def all_ready(pieces: list[Floats]) -> Floats:
+    """(draws,) when the last of several pieces is ready: what they share, they share a draw of."""
+    return np.asarray(np.maximum.reduce(pieces))
