@@ -79,6 +79,7 @@ class TakenFigure(models.TextChoices):
     HYPERBOLIC = "hyperbolic", "hyperbolic curve"
     EXPONENTIAL = "exponential", "exponential curve"
     ENERGY = "energy", "activation energy"
+    DRYING = "drying", "drying factor"
 
 
 def taken_figures() -> list[tuple[str, str]]:

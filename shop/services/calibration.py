@@ -103,7 +103,7 @@ def calibration_of(mix: Mix, *, now: dt.datetime, shop: Shop) -> MixCalibration:
         mix=mix,
         rows=[TestRow(test, points.get(test.pk)) for test in tests],
         result=result,
-        taken=_standing([one for one in taken if one.what != "energy"], mix),
+        taken=_standing([one for one in taken if one.what in set(Form)], mix),
         energy_taken=_standing([one for one in taken if one.what == "energy"], mix),
         gates_asked=gates_of_routes(),
     )
