@@ -23,8 +23,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curing.climate import Climate, Readings, compose
+from curing.doubt import Doubt, within
 from curing.maturity import ABSOLUTE_ZERO, GAS_CONSTANT, equivalent_age
 from curing.sealing import Sealer
+from curing.spread import Range, spread
 from curing.strength import PLACEHOLDER
 from curing.timeline import Shifts, Step, derive
 
@@ -100,12 +102,26 @@ def age() -> None:
             ages.append(ages[-1] + rate * (times[i + 1] - times[i]))
         return ages
 
+    def rate_at(degrees: float) -> float:
+        return math.exp(at_reference - per_kelvin / (degrees - ABSOLUTE_ZERO))
+
+    def whole_loop() -> list[float]:
+        """As right as ours however far readings lie apart: Simpson's rule over each interval."""
+        ages = [0.0]
+        for i in range(len(hours) - 1):
+            left, right = celsius[i], celsius[i + 1]
+            mean = (rate_at(left) + 4 * rate_at(0.5 * (left + right)) + rate_at(right)) / 6
+            ages.append(ages[-1] + mean * (hours[i + 1] - hours[i]))
+        return ages
+
     listed = hours.tolist(), celsius.tolist()
     np.testing.assert_allclose(ours(), loop(*listed), rtol=1e-4)
     taken, plain = seconds(ours, one_pass, times=15)
     arrays, lists = seconds(lambda: loop(hours, celsius), lambda: loop(*listed), times=2)
+    whole = seconds(whole_loop, times=2)[0]
     line("checked, integrated and summed", "one plain numpy.exp pass and cumsum", taken, plain)
-    line("the same", "a Python loop over the intervals of the arrays", taken, arrays)
+    line("the same", "a Python loop that integrates interval by interval", taken, whole)
+    line("the same", "a Python loop by the rate in the middle of each", taken, arrays)
     line("the same", "that loop over lists made beforehand", taken, lists)
 
 
@@ -241,8 +257,47 @@ def timelines() -> None:
     growth("pieces", at_each_count(derived))
 
 
+def ranges() -> None:
+    """Early, likely and late of a job of three pieces, 1,000 draws, 60 days of minutes behind it"""
+    air = Shop.of(1).airs()[0]
+    shifts = Shifts([(d * 24 + 7.0, d * 24 + 15.5) for d in range(DAYS + AHEAD) if d % 7 < 5])
+    doubt = Doubt(draws=1_000)
+    curves = within(PLACEHOLDER, 0.3, doubt)
+    steps = (
+        Step("cast", "cast"),
+        Step("demold", "demold", strength_mpa=DEMOLD_MPA, kind="demold", labour_hours=0.7),
+        Step("hone", "hone", wets=True, labour_hours=0.5),
+        Step("seal-1", "coat 1", coat=1, drying_hours=48, labour_hours=0.5),
+        Step("seal-2", "coat 2", coat=2, labour_hours=0.5),
+        Step("deliver", "deliver", film=True),
+    )
+    given: dict[str, Any] = {
+        "steps": steps, "climate": air, "curve": PLACEHOLDER, "shifts": shifts,
+        "sealer": Sealer(), "now": NOW,
+    }  # fmt: skip
+
+    def job() -> None:
+        found = [
+            spread(cast=NOW - 6.0 + piece, doubt=doubt, curves=curves, **given).workable[-1]
+            for piece in range(3)
+        ]
+        Range.of(np.maximum.reduce(found))
+
+    def one_by_one() -> None:
+        """A tenth of the draws, each by the timeline; its air and curve left as they are."""
+        for piece in range(3):
+            for _ in range(doubt.draws // 10):
+                derive(cast=NOW - 6.0 + piece, **given)
+
+    first = time.process_time()
+    job()
+    print(f"{'':13}the first job in this air: {told(time.process_time() - first)}")
+    taken, apart = seconds(job, one_by_one, times=3)
+    line("all draws at once", "the timeline gone through draw by draw", taken, apart * 10)
+
+
 TOPICS: dict[str, Callable[[], None]] = {
-    topic.__name__: topic for topic in (age, pieces, reading, timelines)
+    topic.__name__: topic for topic in (age, pieces, reading, timelines, ranges)
 }
 
 
