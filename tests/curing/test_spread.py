@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from curing.climate import Climate, Readings, compose
 from curing.doubt import AirDoubt, Doubt, ScaledCurves, from_fit, quantiles, within
@@ -273,3 +275,37 @@ def test_doubt_that_cannot_be_is_refused() -> None:
         within(PLACEHOLDER, 1.0, DOUBT)
     with pytest.raises(KeyError):
         ready_of(arguments(), DOUBT).range_of("polish")
+
+
+FEW = Doubt(draws=40)
+
+
+@settings(max_examples=25)
+@given(st.floats(85.0, 180.0), st.floats(0.0, 60.0), st.sampled_from(["hours", "model"]))
+def test_cast_later_no_time_of_the_range_comes_sooner(cast: float, later: float, rule: str) -> None:
+    """Draw by draw, and so for every quantile: the shop's draws do not move with the casting."""
+    steps = ROUTE
+    if rule == "model":
+        steps = (*ROUTE[:3], replace(ROUTE[3], drying_hours=None, dries=RATE), *ROUTE[4:])
+    one = ready_of(arguments(cast=cast, steps=steps), FEW)
+    two = ready_of(arguments(cast=cast + later, steps=steps), FEW)
+    assert (two.workable >= one.workable - 1e-6).all()
+    for before, after in zip(one.ranges(), two.ranges(), strict=True):
+        assert before.early <= before.likely <= before.late
+        assert after.early >= before.early - 1e-6
+        assert after.late >= before.late - 1e-6
+
+
+@settings(max_examples=15)
+@given(st.floats(0.5, 4.0), st.floats(4.0, 40.0), st.floats(82.0, 88.0), st.floats(1.0, 12.0))
+def test_each_measured_hour_narrows_what_the_age_may_be(
+    sd: float, memory: float, until: float, more: float
+) -> None:
+    """The spread of the time at which a strength comes, from one moment and from a later one."""
+    doubt = Doubt(AirDoubt(sd, memory), labour=0.0, draws=300)
+    widths = []
+    for measured in (until, until + more):
+        air = room(measured)
+        piece = arguments(air, coating_climate=air, steps=ROUTE[:2])
+        widths.append(float(np.std(ready_of(piece, doubt, band=0.0).earliest[1])))
+    assert widths[1] <= widths[0] * 1.05 + 0.02
