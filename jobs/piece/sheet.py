@@ -9,6 +9,7 @@ from weasyprint import HTML
 from jobs.piece.coat_part import coat_part
 from jobs.piece.figure import SHEET, Figure
 from jobs.piece.lifting_part import lifting_part
+from jobs.piece.limits_part import limits_part
 from jobs.services.course import OpenPiece
 from jobs.services.letter import fetch_nothing
 from jobs.services.uses import uses_of
@@ -30,6 +31,7 @@ def sheet_pdf(opened: OpenPiece) -> bytes:
         "course": course,
         "seal": coat_part(opened),
         "uses": uses_of(opened.outlook),
+        "limits": limits_part(opened),
         "lifting": lifting_part(opened),
         "figure": Figure(course, opened.outlook, shop, SHEET) if course else None,
     }

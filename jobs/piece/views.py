@@ -15,6 +15,7 @@ from jobs.piece.coat_part import coat_part
 from jobs.piece.figure import NARROW, WIDE, Figure
 from jobs.piece.forms import WhatIfForm
 from jobs.piece.lifting_part import lifting_part
+from jobs.piece.limits_part import limits_part
 from jobs.piece.sheet import sheet_pdf
 from jobs.piece.table import course_rows
 from jobs.services.course import OpenPiece, open_piece
@@ -100,6 +101,7 @@ def _drawn(request: ShopRequest, opened: OpenPiece) -> dict[str, Any]:
         "rows": course_rows(course) if course else [],
         "seal": coat_part(opened),
         "uses": uses_of(opened.outlook),
+        "limits": limits_part(opened),
         "lifting": lifting_part(opened),
         "sectioned": bool(opened.piece.shape),
     }

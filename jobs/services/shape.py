@@ -9,6 +9,7 @@ thickness and density are the piece's and its mix's own.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import fields, replace
 from functools import lru_cache
@@ -44,16 +45,24 @@ CARRIED = {
 
 
 def panel_of(piece: Piece) -> Panel | None:
-    """None for a piece of which only area and thickness are known.
+    """None for a piece of which only area and thickness are known, or whose stored section cannot
+    be cast any more: thickness or mix were changed since, see `section_fault`."""
+    return None if not piece.shape or section_fault(piece) else _panel(piece)
 
-    Raises
-    ------
-    ValueError
-        What is stored cannot be cast any more: thickness or density were changed since.
-    """
+
+def section_fault(piece: Piece) -> str:
+    """Why the section that is stored cannot be cast, by the engine's words; empty when it can."""
     if not piece.shape:
-        return None
-    return panel_from(piece.shape, face=piece.thickness_m, density=piece.mix.density)
+        return ""
+    try:
+        _panel(piece)
+    except (ValueError, TypeError, KeyError) as error:
+        return str(error) or "the stored section cannot be read"
+    return ""
+
+
+def _panel(piece: Piece) -> Panel:
+    return panel_from(piece.shape or {}, face=piece.thickness_m, density=piece.mix.density)
 
 
 def panel_from(shape: dict[str, Any], *, face: float, density: float) -> Panel:
@@ -120,10 +129,15 @@ def strength_asked(piece: Piece, kind: str, shop: Shop) -> float | None:
     """Compressive strength [MPa] that a step of this kind asks for, by the piece's own section.
 
     To be demolded, some way of stripping must be possible and then the flip. None where no
-    section is known, or the step lifts nothing.
+    section is known, or the step lifts nothing; inf where the stored section cannot be cast, so
+    that nothing is lifted by a guess.
     """
+    if kind != StepKind.DEMOLD and kind not in CARRIED:
+        return None
+    if section_fault(piece):
+        return math.inf
     panel = panel_of(piece)
-    if panel is None or (kind != StepKind.DEMOLD and kind not in CARRIED):
+    if panel is None:
         return None
     found = ways(panel, rules_of(shop))
     if kind == StepKind.DEMOLD:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from shop.access import needs
 from shop.forms import ShopModelForm
 from shop.http import ShopRequest, posted
+from shop.limit_words import in_words
 from shop.models import Mix, Sealer
 from shop.services import materials, rows
+from shop.services.limits import notes_of_mix
 from shop.setup import pages
 from shop.setup.work_forms import MixForm, SealerForm
 
@@ -29,7 +32,11 @@ def mix(request: ShopRequest, mix_id: int | None = None) -> HttpResponse:
     instance = get_object_or_404(Mix, pk=mix_id) if mix_id else Mix()
     name = instance.name
     form = MixForm(posted(request), shop=request.shop, instance=instance)
-    context = {"mix_id": mix_id, "name": name, **_tables(_stored(mix_id))}
+    stored = _stored(mix_id)
+    context = {"mix_id": mix_id, "name": name, **_tables(stored)}
+    if stored:
+        notes = notes_of_mix(stored, now=timezone.now(), shop=request.shop)
+        context["limits"] = in_words(notes, request.shop)
     if "look" in request.POST:
         # Only look: the tables of the figures as typed, with nothing saved.
         good = form.is_valid()
