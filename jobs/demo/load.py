@@ -10,7 +10,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils.crypto import salted_hmac
 
-from jobs.demo import promises, story
+from jobs.demo import promises, samples, story
 from jobs.demo.air import WEEKS, RoomAir, add_reading_by_hand, add_readings
 from jobs.demo.breaks import break_some
 from jobs.demo.cast_list import (
@@ -85,8 +85,11 @@ def _make(now: dt.datetime) -> None:
     jobs = {demo.number: _order(demo, now) for demo in JOBS}
     delays = random.Random(SEED)  # noqa: S311  made-up minutes
     stage = Stage(_facts_from_the_start(now, shop), people[OWNER.email], crew, delays)
+    samples.cast_samples(stage, jobs["217"].customer, casting, heater_day)
     for demo in JOBS:
         story.play(stage, jobs[demo.number], demo, heater_day)
+    # What is known of the air now is what the promises will be judged by.
+    stage.facts = replace(load_facts(now), shifts=stage.facts.shifts)
     for demo in JOBS:
         promises.place(stage, jobs[demo.number], demo, people[OFFICE.email])
     _close(jobs)

@@ -34,7 +34,7 @@ def place(stage: Stage, job: Job, demo: DemoJob, office: Person) -> None:
 
 def _promise(stage: Stage, demo: DemoJob, outlook: JobOutlook) -> dt.datetime:
     """When the job is promised, shop clock."""
-    ready = outlook.ready_at
+    ready = outlook.judged_at
     if ready is None:
         raise ValueError(f"{demo.number} is never ready: the demo needs another route or room.")
     zone = stage.facts.shop.zone
