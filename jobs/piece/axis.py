@@ -113,15 +113,18 @@ class Scale:
     def ticks(self) -> list[Tick]:
         count = round((self.high - self.low) / self.step)
         values = (self.low + n * self.step for n in range(count + 1))
-        return [Tick(self.y(value), f"{value:,.0f}".replace("-", "−")) for value in values]
+        decimals = 0 if self.step >= 1.0 else math.ceil(-math.log10(self.step) - 1e-9)
+        return [Tick(self.y(value), f"{value:,.{decimals}f}".replace("-", "−")) for value in values]
 
 
-def scale_for(low: float, high: float, top: float, floor: float, *, lines: int) -> Scale:
-    """Round numbers around these, with at most so many steps between them."""
+def scale_for(
+    low: float, high: float, top: float, floor: float, *, lines: int, finest: float = 1.0
+) -> Scale:
+    """Round numbers around these, with at most so many steps between them, none under `finest`."""
     span = max(high - low, 1e-6)
     size = 10.0 ** math.floor(math.log10(span / lines))
     step = next(n * size for n in (1, 2, 5, 10, 20) if span / (n * size) <= lines)
-    step = max(step, 1.0)
+    step = max(step, finest)
     bottom = math.floor(low / step + 1e-9) * step
     height = math.ceil((high - bottom) / step - 1e-9) * step
     return Scale(bottom, bottom + max(height, step), step, top, floor)

@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 from jobs.piece.axis import LEFT, Axis, Scale, Span, Tick, scale_for
 from jobs.piece.gates import GateLabel, GateLine, gate_labels, gate_lines
 from jobs.piece.stair import Layout, StairRow, stair
-from jobs.services.course import AGE, STRENGTH, Course
+from jobs.piece.words import drying_words
+from jobs.services.course import AGE, STRENGTH, Course, Gate
+from jobs.services.drying_course import HOURS, MODEL, WEIGHING, DryingCourse
 from jobs.services.outlook import PieceOutlook
 from jobs.services.tone import colour
 from shop import measures
@@ -35,13 +37,14 @@ class Size:
     air: float
     age: float
     strength: float
+    drying: float
     row: float
     narrow: bool = False
 
 
-WIDE = Size("wide", 960, air=92, age=82, strength=170, row=22)
-NARROW = Size("narrow", 344, air=76, age=68, strength=150, row=44, narrow=True)
-SHEET = Size("sheet", 690, air=64, age=54, strength=132, row=17)
+WIDE = Size("wide", 960, air=92, age=82, strength=170, drying=92, row=22)
+NARROW = Size("narrow", 344, air=76, age=68, strength=150, drying=84, row=44, narrow=True)
+SHEET = Size("sheet", 690, air=64, age=54, strength=132, drying=58, row=17)
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,7 @@ class Panel:
     gates: list[GateLine]
     labels: list[GateLabel]
     band: str = ""  # the outline of the curve's uncertainty
+    dots: tuple[tuple[float, float], ...] = ()  # single measurements
 
     @property
     def bottom(self) -> float:
@@ -149,7 +153,8 @@ class Figure:
 
     @cached_property
     def panels(self) -> list[Panel]:
-        return [self.air, self.age, self.strength]
+        found = [self.air, self.age, self.strength]
+        return [*found, self.drying] if self.drying else found
 
     @cached_property
     def air(self) -> Panel:
@@ -206,10 +211,20 @@ class Figure:
             return f"placeholder, {percent} band"
         return f"placeholder curve, not this shop's concrete: {percent} band"
 
-    def _lines(self, values: Floats, scale: Scale, *, first: int) -> list[Line]:
+    @cached_property
+    def drying(self) -> Panel | None:
+        """How far it has dried since its last wetting, the way its route counts it."""
+        if self.course.drying is None:
+            return None
+        top = self.strength.bottom + TITLE + 8
+        return drying_panel(self, self.course.drying, top, top + self.size.drying)
+
+    def _lines(
+        self, values: Floats, scale: Scale, *, first: int, last: int | None = None
+    ) -> list[Line]:
         """Stretches that are measured or not, each joined to the next."""
         found = []
-        places_drawn = range(first, len(self.course.measured))
+        places_drawn = range(first, len(self.course.measured) if last is None else last)
         for measured, places in groupby(places_drawn, key=lambda n: bool(self.course.measured[n])):
             chosen = list(places)
             points = self._points(values, scale, range(chosen[0], chosen[-1] + 2))
@@ -236,7 +251,7 @@ class Figure:
 
     @property
     def concrete_title(self) -> float:
-        return self.strength.bottom + TITLE + 2
+        return self.panels[-1].bottom + TITLE + 2
 
     @property
     def concrete_y(self) -> float:
@@ -272,3 +287,29 @@ class Figure:
 def in_units(values: Floats, kind: str, shop: Shop) -> Floats:
     zero = measures.shown(0.0, kind, shop)
     return np.asarray(values * (measures.shown(1.0, kind, shop) - zero) + zero)
+
+
+def drying_panel(figure: Figure, drying: DryingCourse, top: float, floor: float) -> Panel:
+    course = figure.course
+    title, note = drying_words(drying, narrow=figure.size.narrow)
+    if drying.rule == WEIGHING:
+        high = max([1.5 * drying.needed, *drying.values])
+        scale = scale_for(0.0, high, top, floor, lines=3, finest=0.01)
+        points = [
+            (figure.axis.x(float(hour)), scale.y(float(value)))
+            for hour, value in zip(drying.hours, drying.values, strict=True)
+        ]
+        lines = [Line(True, " ".join(f"{x},{y}" for x, y in points))] if len(points) > 1 else []
+        dots = tuple(points)
+    else:
+        low = 0.0 if drying.rule == HOURS else min(drying.needed, float(drying.values.min())) - 5
+        high = 100.0 if drying.rule == MODEL else max(drying.needed, float(drying.values.max()))
+        scale = scale_for(low, high, top, floor, lines=4)
+        values = np.interp(course.hours, drying.hours, drying.values)
+        first, last = np.searchsorted(course.hours, [drying.hours[0], drying.hours[-1]])
+        lines = figure._lines(values, scale, first=int(first), last=int(last))
+        dots = ()
+    gate = Gate((drying.step,), drying.rule, drying.needed, drying.reached_at)
+    asked = gate_lines([gate], [drying.needed], scale, figure.axis, course.now)
+    labels = gate_labels(asked, figure.axis)
+    return Panel(title, top - 6, note, scale, lines, asked, labels, dots=dots)

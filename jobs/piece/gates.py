@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from jobs.piece.axis import LEFT, Axis, Scale
 from jobs.piece.words import listed
 from jobs.services.course import AGE, Gate
+from jobs.services.drying_course import HOURS, MODEL, WEIGHING
 from shop.localtime import to_hours
 
 LETTER = 6.2
+UNITS = {AGE: "h", HOURS: "h", MODEL: "%", WEIGHING: "% a day"}
 CLOSE = 14.0  # gates nearer than this share one line of words
 UNDER, OVER = 14.0, 5.0
 
@@ -26,7 +28,8 @@ class GateLine:
 
     @property
     def words(self) -> str:
-        figure = f"{self.value:g} h" if self.gate.criterion == AGE else f"{self.value:,.0f}"
+        unit = UNITS.get(self.gate.criterion)
+        figure = f"{self.value:,.0f}" if unit is None else f"{self.value:g} {unit}"
         return f"{listed(self.gate.steps)} {figure}" + ("" if self.reached else ", not reached")
 
 

@@ -7,7 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from jobs.services.course import Course
+from jobs.services.course import Course, OpenPiece
+from jobs.services.drying_course import value_at
+from jobs.services.route_steps import wetted_at
+from jobs.services.weighing_record import WeighRecord, record_of
 from shop.localtime import from_hours
 
 ROWS = 24
@@ -23,6 +26,7 @@ class CourseRow:
     mpa: float
     low: float
     high: float
+    dried: float | None  # as the drying's panel counts it
 
 
 def course_rows(course: Course) -> list[CourseRow]:
@@ -30,6 +34,14 @@ def course_rows(course: Course) -> list[CourseRow]:
     span = float(course.hours[-1]) - course.cast
     every = next((hours for hours in EVERY if span / hours <= ROWS), EVERY[-1])
     return [_row(course, hour) for hour in np.arange(course.cast, course.hours[-1], every)]
+
+
+def weights_of(opened: OpenPiece) -> WeighRecord | None:
+    """Its weights, where it was ever weighed."""
+    rows = list(opened.piece.weighings.all())
+    if not rows:
+        return None
+    return record_of(rows, wetted_at(opened.piece), opened.piece.route.weigh_percent)
 
 
 def _row(course: Course, hour: float) -> CourseRow:
@@ -46,4 +58,5 @@ def _row(course: Course, hour: float) -> CourseRow:
         mpa=mpa,
         low=mpa * (1 - course.band),
         high=mpa * (1 + course.band),
+        dried=value_at(course.drying, float(hour)) if course.drying else None,
     )

@@ -11,15 +11,17 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 from django.views.decorators.vary import vary_on_headers
 
+from curing.moisture import ESTIMATE
 from jobs.piece.coat_part import coat_part
 from jobs.piece.figure import NARROW, WIDE, Figure
 from jobs.piece.forms import WhatIfForm
 from jobs.piece.lifting_part import lifting_part
 from jobs.piece.limits_part import limits_part
 from jobs.piece.sheet import sheet_pdf
-from jobs.piece.table import course_rows
+from jobs.piece.table import course_rows, weights_of
 from jobs.services.course import OpenPiece, open_piece
 from jobs.services.errors import Refused
+from jobs.services.shape import section_fault
 from jobs.services.uses import uses_of
 from jobs.services.what_if import Answer, what_if
 from shop.access import needs
@@ -99,11 +101,15 @@ def _drawn(request: ShopRequest, opened: OpenPiece) -> dict[str, Any]:
         "course": course,
         "figures": _figures(request, opened),
         "rows": course_rows(course) if course else [],
+        "weights": weights_of(opened),
+        "estimate": ESTIMATE,
+        "now_at": opened.facts.now,
         "seal": coat_part(opened),
         "uses": uses_of(opened.outlook),
         "limits": limits_part(opened),
         "lifting": lifting_part(opened),
         "sectioned": bool(opened.piece.shape),
+        "section_fault": section_fault(opened.piece),
     }
 
 

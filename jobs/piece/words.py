@@ -6,6 +6,7 @@ import datetime as dt
 
 from django.utils import timezone
 
+from jobs.services.drying_course import HOURS, WEIGHING, DryingCourse
 from jobs.services.outlook import StepOutlook
 
 
@@ -15,6 +16,22 @@ def when(moment: dt.datetime | None) -> str:
         return "not within sight"
     local = timezone.localtime(moment)
     return f"{local:%a} {local.day} {local:%H:%M}"
+
+
+def drying_words(drying: DryingCourse, *, narrow: bool = False) -> tuple[str, str]:
+    """Title of the drying's panel, and what it rests on."""
+    if drying.rule == HOURS:
+        title = "Drying hours" if narrow else "Drying hours since the last wetting"
+        return title, "cold or humid ones count half"
+    if drying.rule == WEIGHING:
+        weighed = "as weighed" if len(drying.values) else "not weighed a day apart yet"
+        return ("Loss a day, %" if narrow else "Weight lost a day, %"), weighed
+    title = "Humidity inside, %"
+    if not narrow:
+        title += f" at {drying.share * 100:.0f} % of the thickness"
+    if drying.calibrated:
+        return title, "calibrated model" if narrow else "by the model, calibrated by weighing"
+    return title, "estimate" if narrow else "by the model: an estimate, not calibrated"
 
 
 def governed(step: StepOutlook) -> str:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from curing.climate import Climate
 from jobs.models import Job, Piece
 from jobs.services.derive import derive_job
+from jobs.services.drying_course import DryingCourse, drying_course
 from jobs.services.facts import Facts, load_facts
 from jobs.services.outlook import JobOutlook, PieceOutlook
 from jobs.services.route_steps import PieceStep, piece_steps
@@ -56,6 +57,7 @@ class Course:
     now: float
     band: float  # of the strengths, either way; 0 where the curve is the shop's own
     gates: tuple[Gate, ...]
+    drying: DryingCourse | None = None
 
     def gates_of(self, criterion: str) -> list[Gate]:
         return [gate for gate in self.gates if gate.criterion == criterion]
@@ -110,6 +112,7 @@ def course_of(facts: Facts, piece: Piece, outlook: PieceOutlook) -> Course | Non
         now=now,
         band=PLACEHOLDER_BAND if piece.mix.placeholder else 0.0,
         gates=tuple(_gates(piece, steps, climate, cast)),
+        drying=drying_course(piece, steps, outlook, climate, float(hours[-1])),
     )
 
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from curing.climate import Climate
 from curing.timeline import Shifts
-from jobs.models import Job, Mark, Piece
+from jobs.models import Job, Mark, Piece, Weighing
 from jobs.services.told import told_notices
 from jobs.services.trust import DemoldGate, Trust, load_trust
 from shop.localtime import settle
@@ -84,7 +84,7 @@ def with_pieces(jobs: QuerySet[Job]) -> QuerySet[Job]:
         Prefetch("pieces", pieces.order_by("letter")),
         "pieces__route__steps",
         Prefetch("pieces__marks", marks),
-        "pieces__weighings",
+        Prefetch("pieces__weighings", Weighing.objects.select_related("by")),
     )
 
 
