@@ -14,7 +14,6 @@ from jobs.floor import wording
 from jobs.floor.coating import CoatCard, CoatingAir, coat_card
 from jobs.floor.forms import CastForm, MarkForm, ReasonForm, WeighForm
 from jobs.floor.lifting import lifting_line
-from jobs.floor.lifting import lifting_line
 from jobs.floor.weights import Weights, waits_for_scale
 from jobs.models import Mark, Outcome
 from jobs.services.corrections import TAKE_BACK
@@ -182,10 +181,6 @@ class Entry:
     @property
     def waits(self) -> list[Wait]:
         return wording.waits(self.step, self.piece, self.looker) if self.step else []
-
-    @property
-    def lifting(self) -> str:
-        return lifting_line(self.step, self.piece, self.looker)
 
     @property
     def lifting(self) -> str:

@@ -6,7 +6,7 @@ Where each line and word goes, in the drawing's own units; no markup here.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import Any
@@ -59,6 +59,15 @@ class Dimension:
     y: float
     anchor: str = "middle"
     turned: bool = False  # read from the right
+
+    @property
+    def span(self) -> float:
+        return abs(self.line.x2 - self.line.x1) + abs(self.line.y2 - self.line.y1)
+
+    def covers(self, other: Dimension) -> bool:
+        """Whether its words would touch the other's, of one chain."""
+        wide = (len(self.words) + len(other.words) + 1) / 2 * LETTER
+        return abs(self.x - other.x) < wide and abs(self.y - other.y) < TALL - 4
 
 
 @dataclass(frozen=True)
@@ -182,7 +191,7 @@ class Plan:
         box = self._box(x, y, x + length, y + width)
         size = f"{self.words(length)} × {self.words(width)}"
         words = [line for line in (size, "around" if around else "") if line]
-        fits = len(size) * LETTER <= box.width - 6 and len(words) * TALL <= box.height - 4
+        fits = len(size) * LETTER <= box.width - 2 and len(words) * TALL <= box.height - 4
         return Box(box.x, box.y, box.width, box.height, tuple(words) if fits else ())
 
     @property
@@ -245,12 +254,12 @@ class Plan:
     def _across(self) -> list[Dimension]:
         marks = self._marks([(h.x, h.x + h.length) for h in self.panel.cutouts], self.panel.length)
         y = self.top - OFF + 4
-        return [self._level(low, high, y, y - 6) for low, high in pairwise(marks)]
+        return with_room([self._level(low, high, y, y - 6) for low, high in pairwise(marks)])
 
     @cached_property
     def _upright(self) -> list[Dimension]:
         marks = self._marks([(h.y, h.y + h.width) for h in self.panel.cutouts], self.panel.width)
-        return [self._standing(low, high) for low, high in pairwise(marks)]
+        return with_room([self._standing(low, high) for low, high in pairwise(marks)])
 
     def _marks(self, spans: Sequence[tuple[float, float]], reach: float) -> list[float]:
         """From one side to the other over every side of a cutout; none without one."""
@@ -262,19 +271,16 @@ class Plan:
     ) -> Dimension:
         start, end = self.x(low), self.x(high)
         words = self.words(high - low) + (f" {self.unit}" if whole else "")
-        fits = whole or end - start >= len(words) * LETTER
         ticks = (Stroke(start, y - 4, start, y + 4), Stroke(end, y - 4, end, y + 4))
         middle = round((start + end) / 2, 1)
-        return Dimension(Stroke(start, y, end, y), ticks, words if fits else "", middle, words_y)
+        return Dimension(Stroke(start, y, end, y), ticks, words, middle, words_y)
 
     def _standing(self, low: float, high: float) -> Dimension:
         foot, head, x = self.y(low), self.y(high), self.right + OFF - 4
-        words = self.words(high - low)
-        fits = foot - head >= TALL - 3
         ticks = (Stroke(x - 4, foot, x + 4, foot), Stroke(x - 4, head, x + 4, head))
         middle = round((foot + head) / 2 + 4, 1)
         line = Stroke(x, head, x, foot)
-        return Dimension(line, ticks, words if fits else "", x + 7, middle, "start")
+        return Dimension(line, ticks, self.words(high - low), x + 7, middle, "start")
 
     def _whole_width(self) -> Dimension:
         x = self.left - OFF
@@ -300,6 +306,15 @@ class Plan:
         parts += [f"{len(self.panel.ribs)} ribs"] if self.panel.ribs else []
         parts += [self.weak_words] if self._weak is not None else []
         return "; ".join(parts) + "."
+
+
+def with_room(chain: Sequence[Dimension]) -> list[Dimension]:
+    """The longest are named first; whose words would stand on others' go without."""
+    named: list[Dimension] = []
+    for dimension in sorted(chain, key=lambda d: d.span, reverse=True):
+        if not any(dimension.covers(other) for other in named):
+            named.append(dimension)
+    return [d if d in named else replace(d, words="") for d in chain]
 
 
 def plans(panel: Panel, shape: dict[str, Any], shop: Shop) -> list[Plan]:

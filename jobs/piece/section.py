@@ -19,7 +19,12 @@ from jobs.piece.plan_drawing import Plan, plans
 from jobs.piece.section_form import SectionForm
 from jobs.piece.section_rows import MOST_ROWS, Rows, initial_of, rows_of
 from jobs.services.errors import Conflict, Refused
-from jobs.services.sections import ImpossibleSection, remove_section, save_section
+from jobs.services.sections import (
+    ImpossibleSection,
+    possible_panel,
+    remove_section,
+    save_section,
+)
 from jobs.services.shape import bare, panel_from
 from shop import measures
 from shop.access import needs
@@ -130,7 +135,16 @@ def _shown(
 def _drawable(form: SectionForm, piece: Piece) -> dict[str, Any] | None:
     if form.is_bound:
         return form.shape if form.is_valid() else None
-    return form.copied or piece.shape
+    shape = form.copied or piece.shape
+    if not shape:
+        return None
+    try:
+        possible_panel(shape, piece, form.shop)
+    except ImpossibleSection as impossible:
+        # Thickness or mix were changed since: said where the plan would be.
+        form.undrawn = impossible.message
+        return None
+    return shape
 
 
 def _others(piece: Piece) -> list[Piece]:

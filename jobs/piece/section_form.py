@@ -53,6 +53,7 @@ class SectionForm(ShopForm):
             self.initial[f"{kind}s"] = count
         prepare(self, self.shop)
         self.shape: dict[str, Any] = {}
+        self.undrawn = ""  # why what is stored cannot be drawn
         self.copied: dict[str, Any] | None = None  # from another piece, not saved here yet
         self._origins: dict[tuple[str, int], str] = {}
 

@@ -90,6 +90,7 @@ def _own(make: Callable[..., Any], item: dict[str, Any]) -> dict[str, Any]:
 
 
 def rules_of(shop: Shop) -> Rules:
+    """For the ways; how many people a weight asks for goes by `lift` with the shop's own figure."""
     return Rules(
         strip_multiplier=shop.strip_multiplier,
         bond=shop.form_bond_pa,
@@ -97,7 +98,6 @@ def rules_of(shop: Shop) -> Rules:
         travel=shop.travel_multiplier,
         share=shop.support_share,
         rupture_factor=shop.rupture_factor,
-        person_kg=shop.carry_limit_kg,
     )
 
 

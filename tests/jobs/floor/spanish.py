@@ -33,7 +33,6 @@ SOURCES = [
     "jobs/services/locking.py",
     "jobs/services/weighing_entry.py",
     "jobs/services/evaporation.py",
-    "jobs/services/lifting.py",
 ]
 SINGULAR = {"_", "gettext", "gettext_lazy", "gettext_noop"}
 PLURAL = {"ngettext", "ngettext_lazy"}

@@ -86,6 +86,22 @@ def test_a_step_is_added_last_with_a_key_from_its_name(owners: Client) -> None:
     assert Change.objects.exists()
 
 
+def test_a_step_waits_for_the_pieces_own_section_where_that_is_ticked(owners: Client) -> None:
+    route = make_route()
+    by_section = {step.key for step in route.steps.all() if step.by_section}
+    assert by_section == {"demold", "crate", "deliver"}  # what a new shop starts with
+    page = reverse("route", args=[route.pk])
+    assert text(owners.get(page)).count("as strong as lifting the piece asks") == 3
+    address = reverse("step", args=[route.pk, step_of(route, "demold").pk])
+    assert "the gentlest way of stripping and the flip" in text(owners.get(address))
+
+    owners.post(address, typed(owners.get(address), by_section=None))
+
+    assert not step_of(route, "demold").by_section
+    assert step_of(route, "demold").strength_mpa == pytest.approx(17.2369)
+    assert text(owners.get(page)).count("as strong as lifting the piece asks") == 2
+
+
 def test_keys_never_meet_even_for_names_that_look_like_coats(owners: Client) -> None:
     route = make_route()
     names = ["Grind", "grind", "seal 1", "seal-2", "!!!", "Último pulido", "x" * 40]

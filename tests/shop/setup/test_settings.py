@@ -40,6 +40,42 @@ def test_the_carry_limit_is_typed_in_pounds_and_kept_in_kilograms(owners: Client
     assert Shop.objects.get().carry_limit_kg == pytest.approx(18.144, abs=0.001)
 
 
+def test_handling_figures_are_typed_in_the_shops_units(owners: Client) -> None:
+    page = text(owners.get(ADDRESS))
+    assert "PCI Design Handbook, from memory" in page
+    assert typed(owners.get(ADDRESS))["form_bond_pa"] == "20.9"  # 1 kPa; 1 psf is 47.88 Pa
+
+    save(
+        owners,
+        strip_multiplier="1,4",
+        form_bond_pa="30",
+        support_share="22",
+        rupture_factor="2",
+    )
+
+    shop = Shop.objects.get()
+    assert (shop.strip_multiplier, shop.support_share, shop.rupture_factor) == (1.4, 0.22, 2.0)
+    assert shop.form_bond_pa == pytest.approx(1436.4, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("typed_over", "said"),
+    [
+        ({"strip_multiplier": "0.9"}, "greater than or equal to 1"),
+        ({"travel_multiplier": "4"}, "less than or equal to 3"),
+        ({"support_share": "50"}, "At most 49 %"),
+        ({"rupture_factor": "0.5"}, "greater than or equal to 1"),
+        ({"form_bond_pa": "500"}, "At most 418 psf"),
+    ],
+)
+def test_a_handling_figure_out_of_range_is_said(
+    owners: Client, typed_over: dict[str, str], said: str
+) -> None:
+    answer = save(owners, **typed_over)
+    assert answer.status_code == 422  # type: ignore[attr-defined]
+    assert said in text(answer)  # type: ignore[arg-type]
+
+
 def test_changing_the_units_leaves_the_quantities_alone(owners: Client) -> None:
     before = Shop.objects.get().carry_limit_kg
     save(owners, units="si")
