@@ -22,6 +22,7 @@ from jobs.piece.table import course_rows, weights_of
 from jobs.services.course import OpenPiece, open_piece
 from jobs.services.errors import Refused
 from jobs.services.shape import section_fault
+from jobs.services.shape import section_fault
 from jobs.services.uses import uses_of
 from jobs.services.what_if import Answer, what_if
 from shop.access import needs
@@ -109,6 +110,7 @@ def _drawn(request: ShopRequest, opened: OpenPiece) -> dict[str, Any]:
         "limits": limits_part(opened),
         "lifting": lifting_part(opened),
         "sectioned": bool(opened.piece.shape),
+        "section_fault": section_fault(opened.piece),
         "section_fault": section_fault(opened.piece),
     }
 
