@@ -122,6 +122,8 @@ def _verdict(now: AirNow, window: Window | None, looker: Looker) -> str:
         return _("Measure the humidity before the coat.")
     if window and looker.now < window.opens:
         return _("The air fits, but it is too early after the last coat.")
+    if window and window.closes and looker.now > window.closes:
+        return _("This air lets the coat go on once it is abraded.")
     return _("This air lets the coat go on.")
 
 
@@ -157,20 +159,28 @@ def _window(steps: Sequence[StepOutlook], step: StepOutlook, sealer: Sealer) -> 
 def _window_words(window: Window | None, now: dt.datetime) -> str:
     if window is None:
         return ""
-    opens = wording.when(window.opens, now)
     if window.closes is None:
-        return _("Too early until %(opens)s.") % {"opens": opens}
-    return _("Too early until %(opens)s. In its window to %(closes)s, then abrade first.") % {
-        "opens": opens,
+        if now >= window.opens:
+            return ""
+        return _("Too early until %(opens)s.") % {"opens": wording.when(window.opens, now)}
+    figures = {
+        "opens": wording.when(window.opens, now),
         "closes": wording.when(window.closes, now),
     }
+    if now < window.opens:
+        said = _("Too early until %(opens)s. In its window to %(closes)s, then abrade first.")
+    elif now <= window.closes:
+        said = _("In its window to %(closes)s, then abrade first.")
+    else:
+        said = _("Its window closed: %(closes)s.")
+    return said % figures
 
 
 def _note(step: StepOutlook, sealer: Sealer) -> str:
     if step.note == HELD:
         return _("Held back so that the next coat falls in its window.")
     if step.note == ABRADE:
-        return _("Abrade first (%(hours)s): its window has closed.") % {
+        return _("Abrade first (%(hours)s): its window is closed by then.") % {
             "hours": hours(sealer.abrade_hours)
         }
     return ""

@@ -86,9 +86,21 @@ def test_the_next_coats_window_stands_on_its_card(hand, crew, dry):
         assert "The air fits, but it is too early after the last coat." in text
 
 
+def test_a_window_that_is_open_says_to_when(hand, crew, dry):
+    factories.make_mark(dry, "seal-1", NOW - 5 * HOUR)
+    text = words(hand(crew).floor())
+    assert "In its window to tomorrow 04:00, then abrade first." in text
+    assert "This air lets the coat go on." in text
+    assert "Too early" not in text
+
+
 def test_a_coat_that_is_abraded_for_says_so(hand, crew, dry):
     factories.make_mark(dry, "seal-1", NOW - 30 * HOUR)
-    assert "Abrade first (30 min): its window has closed." in words(hand(crew).floor())
+    text = words(hand(crew).floor())
+    assert "Abrade first (30 min): its window is closed by then." in text
+    assert "Its window closed: 03:00." in text
+    assert "This air lets the coat go on once it is abraded." in text
+    assert "Too early" not in text
 
 
 def test_a_coat_held_back_says_so(hand, crew, piece):
