@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from curing import timeline
 from jobs.demo.cast_list import DemoJob, DemoPiece
-from jobs.models import Batch, Job, Mark, Piece
+from jobs.models import Batch, Job, Mark, Outcome, Piece, TrustedAge
 from jobs.services import casting, corrections, marks
 from jobs.services.derive import engine_arguments
 from jobs.services.facts import Facts, with_pieces
@@ -204,7 +204,7 @@ def _cast(stage: Stage, pieces: Sequence[Piece], water_in: dt.datetime) -> Batch
         now=water_in + 4 * MINUTE,
     )
     for mark in recorded:
-        _record_at(mark, water_in + 4 * MINUTE)
+        record_at(mark, water_in + 4 * MINUTE)
     return batch
 
 
@@ -216,10 +216,10 @@ def _mark_all(
         if demo.mistaken_mark and act is acts[-1]:
             _mark_and_strike(stage, piece, act)
         reason = "Form needed for the next cast; strongback on, it came off clean."
-        _mark(stage, piece, act, reason=reason if act.early else "")
+        _mark(stage, piece, act, reason if act.early else "", _outcome(demo, act))
 
 
-def _mark(stage: Stage, piece: Piece, act: Act, reason: str = "") -> Mark:
+def _mark(stage: Stage, piece: Piece, act: Act, reason: str = "", outcome: str = "") -> Mark:
     mark = marks.mark_done(
         piece_id=piece.pk,
         step_key=act.key,
@@ -227,10 +227,16 @@ def _mark(stage: Stage, piece: Piece, act: Act, reason: str = "") -> Mark:
         client_key=_key(stage),
         happened_at=act.at,
         reason=reason,
+        outcome=outcome,
         now=act.at,
     )
-    _record_at(mark, act.at)
+    record_at(mark, act.at)
     return mark
+
+
+def _outcome(demo: DemoJob, act: Act) -> str:
+    """All came out clean. The one that was lost broke on flipping: that says nothing of its age."""
+    return Outcome.CLEAN if act.key == "demold" and not demo.recast else ""
 
 
 def _mark_and_strike(stage: Stage, piece: Piece, act: Act) -> None:
@@ -238,12 +244,12 @@ def _mark_and_strike(stage: Stage, piece: Piece, act: Act) -> None:
     mistaken = _mark(stage, piece, Act(act.key, act.at - 9 * MINUTE))
     at = act.at - 5 * MINUTE
     struck = corrections.strike(mark_id=mistaken.pk, by=mistaken.by, client_key=_key(stage), now=at)
-    _record_at(struck, at)
+    record_at(struck, at)
 
 
 def _hold(stage: Stage, piece: Piece, reason: str) -> None:
     at = _after_last(stage, piece)
-    _record_at(
+    record_at(
         corrections.hold(
             piece_id=piece.pk, by=stage.crew[-1], reason=reason, client_key=_key(stage), now=at
         ),
@@ -253,7 +259,7 @@ def _hold(stage: Stage, piece: Piece, reason: str) -> None:
 
 def _recast(stage: Stage, piece: Piece, reason: str) -> None:
     at = _after_last(stage, piece)
-    _record_at(
+    record_at(
         corrections.recast(
             piece_id=piece.pk, by=stage.crew[0], reason=reason, client_key=_key(stage), now=at
         ),
@@ -280,6 +286,7 @@ def _key(stage: Stage) -> uuid.UUID:
     return uuid.UUID(int=stage.random.getrandbits(128), version=4)
 
 
-def _record_at(mark: Mark, at: dt.datetime) -> None:
+def record_at(mark: Mark, at: dt.datetime) -> None:
     """Marks carry the time they were recorded; a story of the past was recorded in the past."""
     Mark.objects.filter(pk=mark.pk).update(recorded_at=at)
+    TrustedAge.objects.filter(mark=mark).update(at=at)

@@ -112,6 +112,16 @@ class SettingsForm(ShopModelForm):
             "corners, shrinkage. 1.5 on the modulus of rupture, 7.5 √f'c, is PCI's, from memory."
         ),
     )
+    demold_floor_hours = NumberField(
+        label=lazy("No demold before"),
+        unit="h",
+        min_value=0,
+        max_value=336,
+        help_text=lazy(
+            "Equivalent age, hours at %(warmth)s. However many pieces came out clean, none is "
+            "trusted earlier than this. A route whose own gate is earlier keeps it."
+        ),
+    )
     leave_by = forms.TimeField(
         label=lazy("A promised piece leaves by"),
         widget=clock_input(),
@@ -128,7 +138,7 @@ class SettingsForm(ShopModelForm):
         fields = [
             "name", "time_zone", "units", "margin_hours", "leave_by", "stale_after_hours",
             "carry_limit_kg", "strip_multiplier", "form_bond_pa", "yard_multiplier",
-            "travel_multiplier", "support_share", "rupture_factor", "country",
+            "travel_multiplier", "support_share", "rupture_factor", "demold_floor_hours", "country",
             "region", "phone", "reply_to", "address",
         ]  # fmt: skip
         labels: ClassVar[dict[str, Any]] = {
