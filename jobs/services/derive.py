@@ -14,10 +14,12 @@ from curing import timeline
 from curing.climate import Climate
 from jobs.models import Job, Mark, Piece, PromiseState
 from jobs.services.facts import Facts
-from jobs.services.how_sure import Sureness, all_ready, range_of, sureness
+from jobs.services.film import film_dates, late_dates
+from jobs.services.how_sure import Sureness, all_ready, day_chances, range_of, sureness
 from jobs.services.lifting import ways_of
 from jobs.services.outlook import (
     TRUSTED,
+    DayChance,
     JobOutlook,
     PieceOutlook,
     StepOutlook,
@@ -32,7 +34,7 @@ from jobs.services.route_steps import (
     weight_kg,
 )
 from jobs.services.standing import Standing, standing_of
-from shop.localtime import from_hours, to_hours
+from shop.localtime import from_hours, settle, to_hours
 from shop.models import JudgedOn, StepKind
 from shop.services.materials import curve_of
 
@@ -87,6 +89,20 @@ def derive_job(facts: Facts, job: Job) -> JobOutlook:
         ready_late=late,
         chance=likelihood,
         judged_on=facts.shop.judged_on,
+        days=_days(facts, job, found),
+    )
+
+
+def _days(
+    facts: Facts, job: Job, found: Sequence[tuple[PieceOutlook, Sureness | None]]
+) -> tuple[DayChance, ...]:
+    draws = [sure.ready for _, sure in found if sure is not None]
+    if len(draws) < len(found) or not draws:
+        return ()
+    by = job.promised_by or facts.shop.leave_by
+    zone = facts.shop.zone
+    return day_chances(
+        all_ready(draws), lambda day: settle(dt.datetime.combine(day, by), zone), zone
     )
 
 
@@ -191,7 +207,8 @@ def _derived(
     latest = None
     if not cast_mark and steps:
         latest = latest_cast_of(facts, job, arguments, steps, sooner=_lateness(facts, ready, late))
-    film = _film_dates(milestones, steps, piece, facts)
+    film = film_dates(milestones, steps, piece, climate)
+    late_film = late_dates(film, sure.of if sure else None, steps, piece, climate)
     outlook = PieceOutlook(
         piece_id=piece.pk,
         code=piece.code,
@@ -239,6 +256,9 @@ def _derived(
         ready_early=early,
         ready_late=late,
         chance=likelihood,
+        handle_late=late_film[0],
+        light_use_late=late_film[1],
+        full_use_late=late_film[2],
     )
     return outlook, sure
 
@@ -385,25 +405,6 @@ def _measured_share(climate: Climate, cast: float, ready: float) -> float:
     if not (math.isfinite(cast) and math.isfinite(ready) and ready > cast):
         return 0.0
     return round(float(climate.measured_share(cast, ready)), 3)
-
-
-def _film_dates(
-    milestones: Sequence[timeline.Milestone],
-    steps: Sequence[PieceStep],
-    piece: Piece,
-    facts: Facts,
-) -> tuple[dt.datetime | None, dt.datetime | None, dt.datetime | None]:
-    """When the sealer may be handled, bears light and full use: hours at 23 °C after the last
-    coat, in the air of the piece's room."""
-    coats = [m.finish for m, s in zip(milestones, steps, strict=False) if s.engine.coat]
-    if not coats or not math.isfinite(coats[-1]):
-        return None, None, None
-    climate, sealer = facts.climate_of(piece.room_id), piece.sealer
-    handle, light, full = (
-        _moment(climate.time_of_film(coats[-1], hours))
-        for hours in (sealer.handle_hours, sealer.light_use_hours, sealer.full_use_hours)
-    )
-    return handle, light, full
 
 
 def _tones(

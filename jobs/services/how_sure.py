@@ -4,22 +4,27 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import zoneinfo
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from curing.doubt import AirDoubt, Doubt, quantiles
+from curing.doubt import AirDoubt, CurveDraws, Doubt, quantiles
+from curing.drawn import DrawnAir, DrawnClock
 from curing.spread import Spread, Streams, chance, spread
 from jobs.models import Piece
 from jobs.services.facts import Facts
+from jobs.services.outlook import DayChance
 from shop.localtime import from_hours, to_hours
 from shop.services.curves import curves_of
 
 Floats = NDArray[np.float64]
 
 DRAWS = 200
+DAYS = 60  # a range is told day by day for so long
 # Drying by a model that the shop has calibrated with its own weighings: our judgement, no source.
 CALIBRATED_DRYING = (0.8, 1.3)
 
@@ -30,6 +35,32 @@ class Sureness:
 
     of: Spread
     ready: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """A piece's air and curve as they may be: the very draws that its dates are of."""
+
+    doubt: Doubt
+    air: DrawnAir
+    curves: CurveDraws
+
+    def age_clock(self, activation_energy: float) -> DrawnClock:
+        return self.air.age(activation_energy, 20.0)
+
+
+def drawn_of(facts: Facts, piece: Piece, draws: int = DRAWS) -> Drawn:
+    doubt = doubt_of(facts, piece, draws)
+    air = DrawnAir.of(facts.climate_of(piece.room_id), doubt, _streams(piece).room)
+    return Drawn(doubt, air, _curves(facts, piece, doubt))
+
+
+def _streams(piece: Piece) -> Streams:
+    return Streams(f"room {piece.room_id}", f"mix {piece.mix_id}", f"piece {piece.pk}")
+
+
+def _curves(facts: Facts, piece: Piece, doubt: Doubt) -> CurveDraws:
+    return facts.remembered(("curves", piece.mix_id, doubt), lambda: curves_of(piece.mix, doubt))
 
 
 def doubt_of(facts: Facts, piece: Piece, draws: int = DRAWS) -> Doubt:
@@ -55,10 +86,8 @@ def sureness(
     found = spread(
         **arguments,
         doubt=doubt,
-        curves=facts.remembered(
-            ("curves", piece.mix_id, doubt), lambda: curves_of(piece.mix, doubt)
-        ),
-        streams=Streams(f"room {piece.room_id}", f"mix {piece.mix_id}", f"piece {piece.pk}"),
+        curves=_curves(facts, piece, doubt),
+        streams=_streams(piece),
     )
     ready = found.finish[-1] if ready_key is None else found.workable_of(ready_key)
     return Sureness(found, np.asarray(ready))
@@ -74,6 +103,33 @@ def range_of(
         early, late = min(early, to_hours(ready_at)), max(late, to_hours(ready_at))
     in_time = None if promised_at is None else round(chance(times, to_hours(promised_at)), 3)
     return _moment(early), _moment(late), in_time
+
+
+def day_chances(
+    times: Floats,
+    deadline: Callable[[dt.date], dt.datetime],
+    zone: zoneinfo.ZoneInfo,
+    *,
+    most: int = DAYS,
+) -> tuple[DayChance, ...]:
+    """Of being ready in time on each day, from the first with a chance to that from which on it
+    grows no more, `most` days of them at the most.
+
+    deadline : by when a day is kept
+    """
+    known = times[np.isfinite(times)]
+    if not len(known):
+        return ()
+    found: list[DayChance] = []
+    day = from_hours(float(known.min())).astimezone(zone).date()
+    while len(found) < most:
+        share = chance(times, to_hours(deadline(day)))
+        if share > 0:
+            found.append(DayChance(day, round(share, 3)))
+        if share >= len(known) / len(times):
+            break
+        day += dt.timedelta(days=1)
+    return tuple(found)
 
 
 def _moment(hours: float) -> dt.datetime | None:

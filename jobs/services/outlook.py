@@ -124,6 +124,10 @@ class PieceOutlook:
     ready_early: dt.datetime | None = None  # 10 % of the draws
     ready_late: dt.datetime | None = None  # 90 %
     chance: float | None = None  # of being ready by the job's promise, 0 to 1
+    # The dates after the last coat, that coat being late; None where no range is known.
+    handle_late: dt.datetime | None = None
+    light_use_late: dt.datetime | None = None
+    full_use_late: dt.datetime | None = None
 
     @cached_property
     def next_step(self) -> StepOutlook | None:
@@ -143,6 +147,14 @@ class PieceOutlook:
         open_steps = [step for step in self.steps if not step.done]
         own = (s for s in open_steps if s.governs not in {"previous step", "cast"})
         return next(own, open_steps[0] if open_steps else None)
+
+
+@dataclass(frozen=True)
+class DayChance:
+    """Of all pieces being ready in time on a day that is promised or told."""
+
+    on: dt.date
+    chance: float
 
 
 @dataclass(frozen=True)
@@ -169,6 +181,34 @@ class JobOutlook:
     ready_late: dt.datetime | None = None
     chance: float | None = None  # of all pieces being ready by the promise, 0 to 1
     judged_on: str = JudgedOn.LIKELY  # which of the times decides whether the promise holds
+    # Day by day, from the first on which any draw is ready to that on which all are that ever will.
+    days: tuple[DayChance, ...] = ()
+
+    def chance_on(self, day: dt.date | None) -> float | None:
+        """Of being ready in time on a day; None where nothing was drawn."""
+        if day is None or not self.days:
+            return None
+        return max((entry.chance for entry in self.days if entry.on <= day), default=0.0)
+
+    def kept_from(self, share: float) -> dt.date | None:
+        """The first day whose chance is more than a share; None: not within sight."""
+        return next((entry.on for entry in self.days if entry.chance > share), None)
+
+    @property
+    def judged_late(self) -> bool:
+        return self.judged_on == JudgedOn.LATE
+
+    @property
+    def ranges(self) -> bool:
+        """Whether there is more than one time at which the job may be ready."""
+        return self.ready_late != self.ready_early
+
+    @property
+    def in_doubt(self) -> bool:
+        """Likely ready in time, but not by the time that the promise is judged on."""
+        if self.ready_at is None or self.promised_at is None:
+            return False
+        return self.state == PromiseState.SHORT and self.ready_at <= self.promised_at
 
     @property
     def state_words(self) -> str:
@@ -210,10 +250,15 @@ def as_json(outlook: JobOutlook) -> dict[str, Any]:
 
 def from_json(data: dict[str, Any]) -> JobOutlook:
     return JobOutlook(
-        **_moments(data, "pieces")
+        **_moments(data, "pieces", "days")
         | {"pieces": tuple(_piece(piece) for piece in data["pieces"])}
+        | {"days": tuple(_day_chance(entry) for entry in data.get("days", ()))}
         | {key: _date(data[key]) for key in ("promised_on", "holding_on", "told_on")}
     )
+
+
+def _day_chance(data: dict[str, Any]) -> DayChance:
+    return DayChance(dt.date.fromisoformat(data["on"]), data["chance"])
 
 
 def _piece(data: dict[str, Any]) -> PieceOutlook:
@@ -234,7 +279,7 @@ MOMENTS = {
     "at", "until", "earliest", "workable", "finish", "done_at", "cast_at", "cast_planned",
     "cast_assumed", "ready_at", "latest_cast", "measured_until", "handle_at", "light_use_at",
     "full_use_at", "promised_at", "install_at", "derived_at", "early", "likely", "late",
-    "ready_early", "ready_late",
+    "ready_early", "ready_late", "handle_late", "light_use_late", "full_use_late",
 }  # fmt: skip
 
 

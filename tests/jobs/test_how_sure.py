@@ -156,3 +156,53 @@ def test_the_latest_cast_leaves_time_for_what_is_not_known(job) -> None:
     Shop.objects.update(judged_on=JudgedOn.LIKELY)
     likely = outlook_of("300", NOW).latest_cast
     assert late <= likely
+
+
+def test_each_day_has_its_chance_and_the_promised_one_has_the_promises(job) -> None:
+    found = outlook_of("217", NOW)
+    shares = [entry.chance for entry in found.days]
+    assert shares == sorted(shares)
+    assert shares[0] > 0
+    assert shares[-1] > 0.95
+    assert found.days[0].on <= found.ready_late.date() <= found.days[-1].on
+    assert found.chance_on(found.days[0].on - dt.timedelta(days=1)) == 0.0
+    assert found.chance_on(found.days[-1].on + dt.timedelta(days=30)) == shares[-1]
+    job.promised_on = found.ready_at.date()
+    job.save()
+    promised = outlook_of("217", NOW)
+    assert promised.chance_on(promised.promised_on) == promised.chance
+
+
+@pytest.mark.parametrize("judged_on", JudgedOn.values)
+def test_the_day_that_can_be_told_is_the_first_whose_chance_is_enough(job, judged_on) -> None:
+    """Judged on the late time: kept at least 9 times in 10, and the working day before is not."""
+    Shop.objects.update(judged_on=judged_on)
+    job.promised_on = NOW.date()
+    job.save()
+    found = outlook_of("217", NOW)
+    chance = found.chance_on(found.holding_on)
+    before = found.chance_on(found.holding_on - dt.timedelta(days=1))
+    if judged_on == JudgedOn.LATE:
+        assert before < 0.9 <= chance
+    else:
+        assert chance > 0.25
+
+
+def test_the_sealers_dates_are_late_with_the_last_coat(job) -> None:
+    """By as much as the coat itself, counted in the room's warmth; later is never sooner."""
+    room, moved = make_room(), 0
+    Mix.objects.update(placeholder=True)
+    for number, hours in enumerate((0, 9, 18, 30)):
+        other = make_job(str(300 + number))
+        make_mark(make_piece(other, "A", room=room), "cast", NOW - hours * HOUR)
+        piece = outlook_of(other.number, NOW).pieces[0]
+        coat = [step for step in piece.steps if step.kind == "coat"][-1]
+        later = coat.late - coat.workable
+        moved += later > dt.timedelta(0)
+        for likely, late in (
+            (piece.handle_at, piece.handle_late),
+            (piece.light_use_at, piece.light_use_late),
+            (piece.full_use_at, piece.full_use_late),
+        ):
+            assert abs((late - likely) - later) < max(later / 4, dt.timedelta(minutes=2))
+    assert moved
