@@ -109,6 +109,10 @@ class CurveDraws(Protocol):
         """(draws,) ages at which a strength is reached [h]; inf where it never is."""
         ...
 
+    def strengths_at(self, ages: Array) -> Array:
+        """(draws, n) strengths [MPa] at ages of each draw, (draws, n) [h]."""
+        ...
+
 
 @dataclass(frozen=True, eq=False)
 class Curves:
@@ -121,6 +125,9 @@ class Curves:
         if mpa not in self._found:
             self._found[mpa] = np.array([curve.age_at(mpa) for curve in self.each])
         return self._found[mpa]
+
+    def strengths_at(self, ages: Array) -> Array:
+        return np.array([curve.at(row) for curve, row in zip(self.each, ages, strict=True)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,6 +146,9 @@ class ScaledCurves:
             ages = [self.curve.age_at(mpa / factor) for factor in self.factors.tolist()]
             self._found[mpa] = np.array(ages)
         return self._found[mpa]
+
+    def strengths_at(self, ages: Array) -> Array:
+        return np.asarray(self.factors[:, None] * self.curve.at(ages))
 
 
 def within(curve: Curve, band: float, doubt: Doubt, *stream: int | str) -> ScaledCurves:

@@ -103,6 +103,31 @@ def _pull(air: AirDoubt, since: Array) -> Array:
     return np.asarray(rise / rise[-1]) if rise[-1] > 0 else np.ones_like(since)
 
 
+def error_sd(climate: Climate, air: AirDoubt) -> Array:
+    """(len(hours),) standard deviation [K] of what `air_paths` draws, at each knot: 0 where a
+    reading stands, `air.sd` well away from any; between two readings that of the process held to
+    both ends (the Ornstein-Uhlenbeck bridge)."""
+    variance = np.zeros(len(climate.hours))
+    for first, last in _unmeasured(climate):
+        hours = climate.hours[first : last + 1]
+        share = np.ones(len(hours))
+        from_reading, to_reading = first > 0, last < len(climate.hours) - 1
+        if from_reading:
+            share = share * _freed(hours - hours[0], air)
+        if to_reading:
+            share = share * _freed(hours[-1] - hours, air)
+        if from_reading and to_reading:
+            length = float(_freed(hours[-1] - hours[0], air))
+            share = share / length if length > 0 else np.zeros(len(hours))
+        variance[first : last + 1] = share
+    return np.asarray(air.sd * np.sqrt(variance))
+
+
+def _freed(since: Array, air: AirDoubt) -> Array:
+    """Share of the full variance, so many hours from a reading."""
+    return np.asarray(-np.expm1(-2.0 * since / air.memory))
+
+
 @dataclass(frozen=True, eq=False)
 class DrawnClock:
     """A running sum with a different air in each draw.
@@ -121,6 +146,18 @@ class DrawnClock:
 
     def between(self, start: Array, end: Array) -> Array:
         return self.at(end) - self.at(start)
+
+    def along(self, times: Array) -> Array:
+        """(draws, n) gained up to times (n,) that are the same in every draw."""
+        base = np.asarray(self.base.at(times))
+        if not len(self.hours):
+            return np.tile(base, (len(self.excess), 1))
+        after = np.clip(np.searchsorted(self.hours, times, side="right"), 1, len(self.hours) - 1)
+        start, end = self.hours[after - 1], self.hours[after]
+        length = end - start
+        share = np.divide(times - start, length, out=np.ones_like(times), where=length > 0)
+        low, high = self.excess[:, after - 1], self.excess[:, after]
+        return np.asarray(base + low + np.clip(share, 0.0, 1.0) * (high - low))
 
     def time_of(self, start: Array, amount: Array) -> Array:
         """(draws,) when each draw has gained its amount since its start; inf where never."""
