@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import groupby, pairwise
 
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jobs.piece.axis import LEFT, Axis, Scale, Span, Tick, scale_for
-from jobs.piece.gates import GateLabel, GateLine, gate_labels, gate_lines
+from jobs.piece.gates import OVER, GateLabel, GateLine, gate_labels, gate_lines
 from jobs.piece.stair import Layout, StairRow, stair
 from jobs.piece.words import drying_words
 from jobs.services.course import AGE, STRENGTH, Course, Gate
@@ -312,4 +312,6 @@ def drying_panel(figure: Figure, drying: DryingCourse, top: float, floor: float)
     gate = Gate((drying.step,), drying.rule, drying.needed, drying.reached_at)
     asked = gate_lines([gate], [drying.needed], scale, figure.axis, course.now)
     labels = gate_labels(asked, figure.axis)
+    if drying.rule == MODEL:  # this curve falls: over the line there is room, under it the curve
+        labels = [replace(label, y=round(asked[0].y - OVER, 1)) for label in labels]
     return Panel(title, top - 6, note, scale, lines, asked, labels, dots=dots)
