@@ -363,3 +363,28 @@ def test_it_works_without_scripts(browser, live_server, crew, piece):
     expect(page.locator("#messages")).to_contain_text("Taken back")
     assert Mark.objects.filter(kind=Mark.Kind.STRUCK).count() == 1
     context.close()
+
+
+def test_a_demold_is_marked_with_how_it_came_out(
+    opened: Callable[[Person], Page], crew: Person, piece: Piece
+) -> None:
+    page = opened(crew)
+    soft = card(page, "217-B").get_by_role("button", name="Soft").first
+    box = soft.bounding_box()
+    assert box is not None
+    assert box["height"] >= 56  # a thumb in a glove
+    soft.tap()
+    expect(card(page, "217-B")).to_contain_text("came out soft")
+    assert Mark.objects.get(step_key="demold").outcome == "soft"
+
+
+def test_without_signal_the_phone_keeps_how_it_came_out(
+    opened: Callable[[Person], Page], phone: BrowserContext, crew: Person, piece: Piece
+) -> None:
+    page = opened(crew)
+    phone.set_offline(True)
+    card(page, "217-B").get_by_role("button", name="Broken").first.tap()
+    expect(page.locator(".kept-what")).to_contain_text("Broken")
+    phone.set_offline(False)
+    expect(card(page, "217-B")).to_contain_text("came out broken")
+    assert Mark.objects.get(step_key="demold").outcome == "broken"

@@ -76,6 +76,14 @@ def test_a_handling_figure_out_of_range_is_said(
     assert said in text(answer)  # type: ignore[arg-type]
 
 
+def test_the_owner_sets_the_age_before_which_no_demold_is_trusted(owners: Client) -> None:
+    save(owners, demold_floor_hours="14,5")
+    assert Shop.objects.get().demold_floor_hours == 14.5
+    answer = save(owners, demold_floor_hours="400")
+    assert answer.status_code == 422
+    assert Shop.objects.get().demold_floor_hours == 14.5
+
+
 def test_changing_the_units_leaves_the_quantities_alone(owners: Client) -> None:
     before = Shop.objects.get().carry_limit_kg
     save(owners, units="si")
