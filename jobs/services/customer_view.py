@@ -10,13 +10,12 @@ from jobs.services.notice_text import lifters, lowered
 from jobs.services.outlook import JobOutlook, from_json
 from jobs.services.plain_words import (
     PieceWords,
-    Sureness,
     day_words,
     listed,
     piece_words,
-    sureness,
 )
 from jobs.services.readiness import outlook_of
+from jobs.services.sure_words import Sureness, sureness
 from jobs.services.telling import told_notice
 from shop.models import Shop
 
@@ -97,16 +96,16 @@ def customer_view(*, job: Job, shop: Shop, today: dt.date) -> CustomerView:
         day=day_words(told_on, today) if told_on else "",
         told_on=told_on,
         told_at=told.at if told else None,
-        sure=sureness(outlook) if outlook and state == "told" else None,
+        sure=sureness(outlook, told_on) if outlook and state == "told" else None,
         pieces=words,
         next=listed(list(dict.fromkeys(piece.next for piece in words if piece.next))),
         weight_kg=sum(piece.weight_kg for piece in pieces),
         heaviest_kg=max((piece.weight_kg for piece in pieces), default=0.0),
         area_m2=sum(piece.area_m2 for piece in pieces),
         people=max((lifters(piece) for piece in pieces), default=0),
-        handle_on=_all_by([p.handle_at for p in pieces], shop) if certain else None,
-        light_use_on=_all_by([p.light_use_at for p in pieces], shop) if certain else None,
-        full_use_on=_all_by([p.full_use_at for p in pieces], shop) if certain else None,
+        handle_on=_all_by([p.handle_late for p in pieces], shop) if certain else None,
+        light_use_on=_all_by([p.light_use_late for p in pieces], shop) if certain else None,
+        full_use_on=_all_by([p.full_use_late for p in pieces], shop) if certain else None,
     )
 
 

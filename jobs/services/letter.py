@@ -13,7 +13,8 @@ from weasyprint import HTML
 from jobs.models import Job
 from jobs.services.notice_text import lowered
 from jobs.services.outlook import JobOutlook
-from jobs.services.plain_words import day_words, listed, piece_words, sureness
+from jobs.services.plain_words import day_words, listed, piece_words
+from jobs.services.sure_words import sureness
 from shop.models import Shop
 
 # From easy to small: the first at which everything stands on one page.
@@ -51,6 +52,7 @@ def fetch_nothing(url: str, *args: Any, **kwargs: Any) -> NoReturn:
 def _context(letter: Letter) -> dict[str, Any]:
     outlook = letter.outlook
     pieces = [piece_words(piece) for piece in outlook.pieces]
+    sure = sureness(outlook, letter.told_on)
     nexts = list(dict.fromkeys(piece.next for piece in pieces if piece.next))
     return {
         "letter": letter,
@@ -60,14 +62,15 @@ def _context(letter: Letter) -> dict[str, Any]:
         "title": lowered(letter.job.title),
         "day": day_words(letter.told_on, letter.written_on),
         "written": f"{letter.written_on.day} {letter.written_on:%B %Y}",
-        "sure": sureness(outlook).words,
+        "sure": sure.words,
+        "firm": sure.firm,
         "pieces": pieces[:ROWS],
         "more": len(pieces) - ROWS if len(pieces) > ROWS else 0,
         "area_m2": outlook.area_m2,
         "weight_kg": outlook.weight_kg,
         "next": listed(nexts),
-        "light_use": _latest(outlook, "light_use_at", letter.shop),
-        "full_use": _latest(outlook, "full_use_at", letter.shop),
+        "light_use": _latest(outlook, "light_use_late", letter.shop),
+        "full_use": _latest(outlook, "full_use_late", letter.shop),
     }
 
 

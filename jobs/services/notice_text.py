@@ -11,10 +11,13 @@ from django.template.loader import render_to_string
 from jobs.models import Job, Notice
 from jobs.services.mail import one_line
 from jobs.services.outlook import JobOutlook, PieceOutlook
-from jobs.services.plain_words import day_words, piece_words, short_day, sureness
+from jobs.services.plain_words import day_words, piece_words, short_day
+from jobs.services.sure_words import sureness
 from shop import measures
 from shop.models import Shop, StepKind
 
+# Before a day is firm it is not said as if it were.
+WILL_BE = {True: "will be", False: "should be"}
 ONE_TEXT = 160  # characters of one phone message
 TEMPLATES = {
     Notice.Means.EMAIL: "customer/notice_email.txt",
@@ -63,7 +66,9 @@ def _moved(telling: Telling) -> bool:
 def phone_message(telling: Telling) -> str:
     """The fullest that fits one phone message with its link; the day is never left out."""
     day = short_day(telling.told_on)
-    moved = "is now ready" if _moved(telling) else "is ready"
+    firm = sureness(telling.outlook, telling.told_on).firm
+    moved = f"{'is' if firm else 'should'}{' now' if _moved(telling) else ''}"
+    moved = f"{moved} ready" if firm else f"{moved} be ready"
     title, name = one_line(telling.job.title), one_line(telling.shop.name)
     ways = [
         f"{name}: your {lowered(title)} {moved} {day}. {telling.address}",
@@ -81,6 +86,7 @@ def lowered(title: str) -> str:
 
 
 def _context(telling: Telling) -> dict[str, Any]:
+    sure = sureness(telling.outlook, telling.told_on)
     pieces = [piece_words(piece) for piece in telling.outlook.pieces]
     heaviest = max(telling.outlook.pieces, key=lambda piece: piece.weight_kg, default=None)
     weight = heaviest.weight_kg if heaviest else None
@@ -93,7 +99,8 @@ def _context(telling: Telling) -> dict[str, Any]:
         "before": day_words(telling.before, telling.today) if telling.before else "",
         "moved": _moved(telling),
         "later": bool(telling.before and telling.before < telling.told_on),
-        "sure": sureness(telling.outlook).words,
+        "sure": sure.words,
+        "will_be": WILL_BE[sure.firm],
         "pieces": pieces,
         "several": len(pieces) > 1,
         "weight": measures.words(weight, "weight", telling.shop) if weight else "",

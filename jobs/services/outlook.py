@@ -190,9 +190,9 @@ class JobOutlook:
             return None
         return max((entry.chance for entry in self.days if entry.on <= day), default=0.0)
 
-    def kept_from(self, share: float) -> dt.date | None:
-        """The first day whose chance is more than a share; None: not within sight."""
-        return next((entry.on for entry in self.days if entry.chance > share), None)
+    def kept_by(self, share: float) -> dt.date | None:
+        """The first day on which so many of the draws are ready; None: not within sight."""
+        return next((entry.on for entry in self.days if entry.chance >= share), None)
 
     @property
     def judged_late(self) -> bool:

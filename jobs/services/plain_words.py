@@ -6,9 +6,8 @@ import datetime as dt
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import takewhile
 
-from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook
+from jobs.services.outlook import PieceOutlook, StepOutlook
 from shop.models import StepKind
 
 # Kind of step: what is said once it is done, and while it is next.
@@ -23,45 +22,6 @@ WORDS: dict[str, tuple[str, str]] = {
     StepKind.DELIVER: ("delivered", "delivery"),
     StepKind.INSTALL: ("installed", "installing"),
 }
-
-
-@dataclass(frozen=True)
-class Sureness:
-    """How far a day may still move: common practice, and it narrows as the work goes on."""
-
-    days: int
-    words: str
-
-    @property
-    def firm(self) -> bool:
-        return self.days == 0
-
-
-FIRM = Sureness(0, "This day is firm: the last coat is on, and only packing and delivery remain.")
-CAST = Sureness(
-    3,
-    "Every piece is cast. Curing, drying and sealing follow, "
-    "so the day may still move by up to three days.",
-)
-NOT_CAST = Sureness(
-    7,
-    "Not every piece is cast yet, so the day may still move by up to a week.",
-)
-
-
-def sureness(outlook: JobOutlook) -> Sureness:
-    pieces = outlook.pieces
-    if not pieces or any(piece.cast_at is None or piece.on_hold for piece in pieces):
-        return NOT_CAST
-    return FIRM if all(_coated(piece) for piece in pieces) else CAST
-
-
-def _coated(piece: PieceOutlook) -> bool:
-    before_leaving = takewhile(lambda step: step.kind not in LEAVING, piece.steps)
-    return all(step.done for step in before_leaving) and bool(piece.steps)
-
-
-LEAVING = {StepKind.CRATE, StepKind.DELIVER, StepKind.INSTALL}
 
 
 @dataclass(frozen=True)

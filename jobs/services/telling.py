@@ -15,8 +15,9 @@ from jobs.services.links import make_link, open_address, page_address
 from jobs.services.mail import checked_address, one_line, queue_mail
 from jobs.services.notice_text import Draft, Telling, draft
 from jobs.services.outlook import JobOutlook
-from jobs.services.plain_words import day_words, short_day, sureness
+from jobs.services.plain_words import day_words, short_day
 from jobs.services.readiness import outlook_of
+from jobs.services.sure_words import sureness
 from jobs.services.told import told_notices
 from shop.models import Person
 from shop.services.changed import note_change, nudge_after_commit
@@ -172,7 +173,7 @@ def _queue(job: Job, notice: Notice, outlook: JobOutlook) -> Mail:
             told_on=notice.told_on,
             sequence=job.notices.count(),
             at=notice.at,
-            firm=sureness(outlook).firm,
+            firm=sureness(outlook, notice.told_on).firm,
             address=open_address(job),
         ),
         now=notice.at,
@@ -193,6 +194,6 @@ def told_calendar(job: Job) -> str | None:
         told_on=notice.told_on,
         sequence=job.notices.filter(pk__lt=notice.pk).count(),
         at=notice.at,
-        firm=bool(outlook and sureness(outlook).firm),
+        firm=bool(outlook and sureness(outlook, notice.told_on).firm),
         address=open_address(job),
     )

@@ -59,7 +59,7 @@ def test_it_says_who_to_whom_what_when_and_how_sure(job: Job, shop: Shop) -> Non
     text = words(reader)
     for said in [
         "Ferrow Bend Thin Concrete", "14 Millrace Lane", "Ada Fenwick-Lowe", "4 Quay Lane",
-        "Friday 10 April", "up to three days", "217-A", "Island top", "16.1 ft²", "131 lb", "cast",
+        "Friday 10 April", "such a day is kept", "times in 20", "217-A", "Island top", "16.1 ft²", "131 lb", "cast",
         "Next: taking it out of its form", "Full use from", "https://example.com/p/abc/",
         "18 March 2026",
     ]:  # fmt: skip

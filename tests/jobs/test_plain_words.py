@@ -1,20 +1,15 @@
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 
 import pytest
 
 from jobs.services.plain_words import (
-    CAST,
-    FIRM,
-    NOT_CAST,
     day_words,
     days_apart,
     listed,
     mentions,
     piece_words,
-    sureness,
 )
 from jobs.services.readiness import outlook_of
 from tests.factories import (
@@ -88,18 +83,6 @@ def now():  # type: ignore[no-untyped-def]
     outlook = outlook_of("217", NOW)
     assert outlook
     return outlook
-
-
-def test_the_day_gets_surer_as_the_work_goes_on(steps: list[str]) -> None:
-    assert sureness(now()) == CAST
-    uncast = dataclasses.replace(now().pieces[0], cast_at=None)
-    assert sureness(dataclasses.replace(now(), pieces=(uncast,))) == NOT_CAST
-    held = dataclasses.replace(now().pieces[0], on_hold="crack")
-    assert sureness(dataclasses.replace(now(), pieces=(held,))) == NOT_CAST
-    for key in steps[1 : steps.index("crate")]:
-        assert sureness(now()) == CAST
-        make_mark(make_piece_of("217"), key)
-    assert sureness(now()) == FIRM
 
 
 def test_a_piece_is_sealed_only_after_its_last_coat(steps: list[str]) -> None:

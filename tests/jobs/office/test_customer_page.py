@@ -34,9 +34,9 @@ def test_it_shows_the_told_day_in_plain_words_without_signing_in(token: str, job
     answer = page(token)
     text = text_of(answer)
     assert answer.status_code == 200
-    assert "Your kitchen island will be ready on" in text
+    assert "Your kitchen island should be ready on" in text
     assert "Friday <span>10 April</span>" in text
-    assert "may still move by up to three days" in text
+    assert "such a day is kept more than 19 times in 20" in text
     assert "<b>Done:</b> cast." in text
     assert "<b>Next:</b> taking it out of its form." in text
     assert "16.1 ft², about 131 lb" in text
