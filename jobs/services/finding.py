@@ -8,8 +8,9 @@ import unicodedata
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
-from django.db.models import Count, F, QuerySet
+from django.db.models import Count, F, QuerySet, TextField, Value
 from django.db.models.fields.json import KeyTextTransform
+from django.db.models.functions import NullIf
 
 from jobs.models import Customer, Job, Mail, Notice, PromiseState
 from jobs.services.derive import derive_jobs
@@ -96,16 +97,23 @@ def past_jobs(*, called_off: bool) -> QuerySet[Job]:
     return past.order_by(F("closed_at").desc(nulls_last=True), "-pk")
 
 
+def _stored(key: str) -> NullIf:
+    """Of the stored outlook. SQLite gives a JSON null as the word."""
+    return NullIf(
+        KeyTextTransform(key, "readiness__outlook"), Value("null"), output_field=TextField()
+    )
+
+
 def _with_outlook(jobs: QuerySet[Job]) -> QuerySet[Job]:
     """Only what a list shows is taken out of the stored outlook, which is large."""
     return (
         jobs.select_related("customer")
         .annotate(
             state=F("readiness__state"),
-            spare=KeyTextTransform("spare_hours", "readiness__outlook"),
-            holding=KeyTextTransform("holding_on", "readiness__outlook"),
-            stored_promise=KeyTextTransform("promised_on", "readiness__outlook"),
-            reason=KeyTextTransform("reason", "readiness__outlook"),
+            spare=_stored("spare_hours"),
+            holding=_stored("holding_on"),
+            stored_promise=_stored("promised_on"),
+            reason=_stored("reason"),
         )
         .order_by(F("promised_on").asc(nulls_last=True), "number")
     )

@@ -162,3 +162,13 @@ def test_a_long_list_comes_in_pages(office: Client) -> None:
     assert "page=2" in first
     last = text_of(office.get(reverse("office"), {"show": "closed", "page": "99"}))
     assert "page 3 of 3" in last
+
+
+def test_a_job_without_a_promise_is_listed_with_what_is_stored(office: Client) -> None:
+    """What is stored of it holds nothings, which the databases name differently."""
+    job = make_job("412", promised_on=None)
+    make_piece(job)
+    rebuild(NOW)
+    answer = office.get(reverse("office"))
+    assert answer.status_code == 200
+    assert "412" in answer.content.decode()
