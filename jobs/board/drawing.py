@@ -111,6 +111,9 @@ class JobLine:
     labels: list[Label]
     pennant: Pennant | None
     ready: float | None
+    late: float | None
+    late_from: float | None  # of the line from the likely to the late time, as far as it is seen
+    late_to: float | None
     install: float | None
     latest_cast: float | None
     spoken: str
@@ -124,6 +127,7 @@ def job_line(outlook: JobOutlook, week: Week, now: dt.datetime) -> JobLine:
     ready = _inside(outlook.ready_at, week)
     install = _inside(outlook.install_at, week)
     latest = _inside(outlook.latest_cast, week)
+    late = late_line(outlook, week)
     return JobLine(
         outlook=outlook,
         height=OTHERS_TOP + OTHERS_EVERY * max(0, len(lines) - 1),
@@ -131,10 +135,24 @@ def job_line(outlook: JobOutlook, week: Week, now: dt.datetime) -> JobLine:
         labels=placed(list(_words(outlook, lines, week, now))),
         pennant=pennant(outlook, week),
         ready=ready if outlook.state != PromiseState.KEPT else None,
+        late=late[0],
+        late_from=late[1],
+        late_to=late[2],
         install=install,
         latest_cast=latest,
         spoken=_spoken(outlook),
     )
+
+
+def late_line(outlook: JobOutlook, week: Week) -> tuple[float | None, float | None, float | None]:
+    """The late time, and the line to it from the likely one, as far as the week shows them."""
+    ready = outlook.ready_at
+    if outlook.state == PromiseState.KEPT or ready is None or ready >= week.ends:
+        return None, None, None
+    ends = outlook.ready_late or week.ends
+    if ends <= ready or ends < week.starts:
+        return None, None, None
+    return _inside(outlook.ready_late, week), week.clipped(ready), week.clipped(ends)
 
 
 def slowest_first(outlook: JobOutlook) -> list[PieceOutlook]:
@@ -211,7 +229,12 @@ def _words(
 ) -> Iterator[Word]:
     ready = _inside(outlook.ready_at, week)
     if ready is not None and outlook.state != PromiseState.KEPT:
-        yield Word(ready, (f"ready {_when(outlook.ready_at, now)}", "ready"), weight=9)
+        likely = "likely ready" if outlook.ranges else "ready"
+        said = f"{likely} {_when(outlook.ready_at, now)}"
+        yield Word(ready, (said, f"ready {_when(outlook.ready_at, now)}", "ready"), weight=9)
+    late = late_line(outlook, week)[0]
+    if late is not None:
+        yield Word(late, (f"late {_clock(outlook.ready_late)}", "late"), weight=6)
     install = _inside(outlook.install_at, week)
     if install is not None:
         early = ("install before ready",) if outlook.install_too_early else ()
@@ -242,7 +265,10 @@ def _step_words(
 
 def _spoken(outlook: JobOutlook) -> str:
     promise = promise_words(outlook.state, outlook.spare_hours)
-    ready = f", ready {clock_words(outlook.ready_at)}" if outlook.ready_at else ""
+    likely = "likely ready" if outlook.ranges else "ready"
+    ready = f", {likely} {clock_words(outlook.ready_at)}" if outlook.ready_at else ""
+    if ready and outlook.ranges and outlook.ready_late:
+        ready += f", late {clock_words(outlook.ready_late)}"
     return promise + ("" if outlook.state == PromiseState.KEPT else ready)
 
 
@@ -265,7 +291,8 @@ def _percent(level: float | None) -> int | None:
 
 def touches(outlook: JobOutlook, week: Week) -> bool:
     """Whether anything of the job lies in this week."""
-    moments = (outlook.promised_at, outlook.install_at, outlook.latest_cast, outlook.ready_at)
+    moments = (outlook.promised_at, outlook.install_at, outlook.latest_cast)
+    moments += (outlook.ready_at, outlook.ready_late)
     if any(week.holds(moment) for moment in moments):
         return True
     spans = (span_of(piece, week) for piece in outlook.pieces)

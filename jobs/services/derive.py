@@ -26,7 +26,7 @@ from jobs.services.outlook import (
     Tone,
     WaitOutlook,
 )
-from jobs.services.reasons import reason_of
+from jobs.services.reasons import doubt_words, reason_of
 from jobs.services.route_steps import (
     PieceStep,
     engine_sealer,
@@ -59,6 +59,9 @@ def derive_job(facts: Facts, job: Job) -> JobOutlook:
     judged_at = late if facts.shop.judged_on == JudgedOn.LATE else ready_at
     spare = _spare(facts, promised_at, judged_at) if slowest else None
     state = _state(facts, pieces, spare)
+    doubt = ""
+    if state == PromiseState.SHORT and ready_at and promised_at and ready_at <= promised_at:
+        doubt = doubt_words(facts, ready_at, late, likelihood)
     install = getattr(job, "install", None)
     waiting = slowest.governing_step if slowest else None
     return JobOutlook(
@@ -73,7 +76,7 @@ def derive_job(facts: Facts, job: Job) -> JobOutlook:
         holding_on=holding_day(facts, job, judged_at),
         slowest=slowest.code if slowest else "",
         governs=waiting.governs if waiting else "",
-        reason=reason_of(facts, slowest, pieces),
+        reason=reason_of(facts, slowest, pieces, doubt),
         latest_cast=min((p.latest_cast for p in pieces if p.latest_cast), default=None),
         pieces=pieces,
         install_at=install.starts_at if install else None,

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from django.utils import timezone
 
 from jobs.models import Batch, InstallDate, Job, PromiseState
+from jobs.services.chances import in_words
 from jobs.services.derive import derive_job
 from jobs.services.errors import Refused
 from jobs.services.facts import Facts, load_facts
 from jobs.services.outlook import JobOutlook
-from jobs.services.reasons import clock
+from jobs.services.reasons import clock, ready_words
 from jobs.services.standing import standing_of
 from shop.measures import hours_words
 from shop.models import Room
@@ -27,7 +28,9 @@ class Effect:
     before_hours: float | None
     state: str
     hours: float | None
-    ready_at: dt.datetime | None
+    ready: str
+    chance_before: float | None
+    chance: float | None
     latest_cast: dt.datetime | None
     governs: str
     reason: str
@@ -79,7 +82,9 @@ def _effect(facts: Facts, before: JobOutlook, after: JobOutlook, what: str) -> E
         before_hours=before.spare_hours,
         state=after.state,
         hours=after.spare_hours,
-        ready_at=after.ready_at,
+        ready=ready_words(after, facts),
+        chance_before=before.chance,
+        chance=after.chance,
         latest_cast=before.latest_cast,
         governs=after.governs,
         reason=after.reason,
@@ -92,20 +97,27 @@ def _effect(facts: Facts, before: JobOutlook, after: JobOutlook, what: str) -> E
 def _cast_sentence(facts: Facts, before: JobOutlook, after: JobOutlook) -> str:
     latest = f"; latest cast {clock(before.latest_cast, facts)}" if before.latest_cast else ""
     if after.promised_at is None:
-        return f"{after.number} has no promise; ready {clock(after.ready_at, facts)}."
+        return f"{after.number} has no promise; ready {ready_words(after, facts)}."
     day = after.promised_at.astimezone(facts.shop.zone)
     named = f"{after.number}, promised {day:%a} {day.day} {day:%b},"
     hours = hours_words(after.spare_hours or 0.0)
+    how = "" if after.chance is None else f", {in_words(after.chance)} to keep it"
     if after.state == PromiseState.SHORT:
-        return f"This cast makes {named} short by {hours}{latest}."
+        return f"This cast makes {named} short by {hours}{how}{latest}."
     if after.state == PromiseState.TIGHT:
-        return f"This cast keeps {named} but tight: {hours} to spare{latest}."
-    return f"This cast keeps {named} with {hours} to spare{latest}."
+        return f"This cast keeps {named} but tight: {hours} to spare{how}{latest}."
+    return f"This cast keeps {named} with {hours} to spare{how}{latest}."
 
 
 def _install_sentence(facts: Facts, after: JobOutlook) -> str:
-    ready = clock(after.ready_at, facts)
+    ready = ready_words(after, facts)
+    if after.install_doubtful:
+        return (
+            f"{after.number} is ready {ready}: likely in time for this install, but not by the "
+            "late time."
+        )
     if after.install_too_early:
+        ready = clock(after.ready_at, facts)
         return f"{after.number} is not ready before {ready}: this install would stand without it."
     if after.promised_at and after.install_at and after.install_at > after.promised_at:
         return (

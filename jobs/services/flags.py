@@ -11,7 +11,7 @@ from jobs.models import Flag, PromiseState
 from jobs.services.facts import Facts
 from jobs.services.mail import queue_mail
 from jobs.services.outlook import JobOutlook
-from jobs.services.reasons import clock
+from jobs.services.reasons import chance_words, clock, ready_words
 from shop.measures import hours_words
 from shop.models import Person
 from shop.services.changed import nudge_after_commit
@@ -136,11 +136,15 @@ def _headline(turn: Turn) -> str:
 
 def _paragraph(facts: Facts, turn: Turn) -> str:
     outlook = turn.outlook
+    judged = "late" if outlook.judged_late else "likely"
+    chance = chance_words(outlook)
     return "\n".join(
         [
             f"{_headline(turn)} ({outlook.title}).",
             f"Promised: {clock(outlook.promised_at, facts)}. "
-            f"Ready: {clock(outlook.ready_at, facts)}. It was: {PromiseState(turn.before).label}.",
+            f"Ready: {ready_words(outlook, facts)}. "
+            f"{f'{chance}, judged on the {judged} time. '.capitalize() if chance else ''}"
+            f"It was: {PromiseState(turn.before).label}.",
             outlook.reason,
         ]
     )

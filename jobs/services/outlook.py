@@ -204,6 +204,12 @@ class JobOutlook:
         return self.ready_late != self.ready_early
 
     @property
+    def install_doubtful(self) -> bool:
+        """Set after the likely time, but before the one that is judged on."""
+        known = self.install_at and self.ready_at
+        return bool(self.install_too_early and known and self.install_at >= self.ready_at)
+
+    @property
     def in_doubt(self) -> bool:
         """Likely ready in time, but not by the time that the promise is judged on."""
         if self.ready_at is None or self.promised_at is None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
+from jobs.services.chances import in_words
 from jobs.services.facts import Facts
-from jobs.services.outlook import PieceOutlook, StepOutlook
+from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook
 from shop.measures import words
 
 NOTEWORTHY = 1.5  # K off the plan over the last day
@@ -19,12 +20,40 @@ def clock(moment: dt.datetime | None, facts: Facts) -> str:
     return f"{local:%a} {local.day} {local:%b} {local:%H:%M}"
 
 
-def reason_of(facts: Facts, slowest: PieceOutlook | None, pieces: Sequence[PieceOutlook]) -> str:
+def ready_words(outlook: JobOutlook | PieceOutlook, facts: Facts) -> str:
+    """'likely Tue 31 Mar 10:00, late Wed 1 Apr 09:00'; one time where there is only one."""
+    if outlook.ready_at is None or outlook.ready_late == outlook.ready_early:
+        return clock(outlook.ready_at, facts)
+    return f"likely {clock(outlook.ready_at, facts)}, late {clock(outlook.ready_late, facts)}"
+
+
+def chance_words(outlook: JobOutlook) -> str:
+    """'9 in 10 to keep the promise', or nothing where none is made or drawn."""
+    if outlook.chance is None or outlook.promised_at is None:
+        return ""
+    return f"{in_words(outlook.chance)} to keep the promise"
+
+
+def doubt_words(
+    facts: Facts, ready_at: dt.datetime, late: dt.datetime | None, chance: float | None
+) -> str:
+    """Why a promise that the likely time would keep is short by the late one."""
+    how = "" if chance is None else f": {in_words(chance)} to keep the promise"
+    return f"Likely ready in time, {clock(ready_at, facts)}, but late {clock(late, facts)}{how}"
+
+
+def reason_of(
+    facts: Facts,
+    slowest: PieceOutlook | None,
+    pieces: Sequence[PieceOutlook],
+    doubt: str = "",
+) -> str:
+    """doubt : what is to be said before it, as `doubt_words` has it"""
     if slowest is None:
         return "No pieces yet."
     held = [piece for piece in pieces if piece.on_hold]
     parts = [f"{held[0].code} is on hold: {held[0].on_hold}"] if held else []
-    parts.append(_waiting_for(facts, slowest))
+    parts += [doubt, _waiting_for(facts, slowest)]
     parts.append(_air(facts, slowest))
     return " ".join(f"{part.rstrip('.')}." for part in parts if part)
 
@@ -44,7 +73,7 @@ def _criterion(facts: Facts, step: StepOutlook) -> str:
     if step.earliest and step.earliest <= facts.now:
         held = f" ({step.held_by_words})" if step.held_by else ""
         return f"may be done, from {clock(step.workable, facts)}{held}"
-    return f"waits for {step.governs_words} until {clock(step.earliest, facts)}"
+    return f"waits for {step.governs_words} until about {clock(step.earliest, facts)}"
 
 
 def _not_cast(facts: Facts, piece: PieceOutlook) -> str:
