@@ -88,6 +88,10 @@ OUTCOME_WORDS = {
     Outcome.BROKEN: gettext_lazy("came out broken"),
 }
 
+# What the scale has just shown is no wait any more: moments are whole minutes, rounded up.
+NONE = dt.timedelta(0)
+SLACK = {"weighing": dt.timedelta(minutes=1)}
+
 # A sealer's data sheet counts its hours at this warmth, equivalent age at 20 °C.
 SEALER_CELSIUS = 23.0
 
@@ -196,7 +200,8 @@ def waits(step: StepOutlook, piece: PieceOutlook, looker: Looker) -> list[Wait]:
     own = [
         Wait(criterion(wait.criterion), when(wait.until, looker.now), basis(wait, piece, looker))
         for wait in step.waits
-        if wait.until > looker.now and wait.criterion not in {"previous step", "crew hours"}
+        if wait.until > looker.now + SLACK.get(wait.criterion, NONE)
+        and wait.criterion not in {"previous step", "crew hours"}
     ]
     if step.held_by and step.workable and step.workable > looker.now:
         words = criterion(step.held_by)
