@@ -87,8 +87,8 @@ class MeasureField(forms.CharField):
 class NumberField(forms.FloatField):
     """A number with its unit beside it, as hours; takes a comma for the point."""
 
-    def __init__(self, *, unit: str = "", **kwargs: Any) -> None:
-        self.unit = unit
+    def __init__(self, *, unit: Any = "", **kwargs: Any) -> None:
+        self.unit = unit  # words, which may wait for the reader's language
         kwargs.setdefault(
             "widget", forms.TextInput(attrs={"inputmode": "decimal", "maxlength": 20})
         )
