@@ -55,7 +55,12 @@ def compose(
     request: ShopRequest, job: Job, outlook: JobOutlook, form: TellForm, status: int = 200
 ) -> HttpResponse:
     told = telling.told_notice(job)
+    day = form["told_on"].value()
+    day_on = day_of(day) if isinstance(day, str) else day
     context = {
+        "holding_chance": outlook.chance_on(outlook.holding_on),
+        "day_on": day_on,
+        "day_chance": outlook.chance_on(day_on),
         "job": job,
         "outlook": outlook,
         "form": form,

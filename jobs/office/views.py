@@ -16,11 +16,12 @@ from django.views.decorators.vary import vary_on_headers
 from jobs.models import CustomerLink, Job, Mark, Notice
 from jobs.office.pages import job_or_404, show
 from jobs.services.finding import failed_mails, find, open_rows, past_jobs, row_of, rows_of
+from jobs.services.levers import what_would_change
 from jobs.services.links import opens, page_address
 from jobs.services.outlook import PieceOutlook, StepOutlook
 from jobs.services.readiness import outlook_of
 from jobs.services.telling import told_notice
-from jobs.services.uses import uses_of, uses_of_job
+from jobs.services.uses import late_uses_of, uses_of_job
 from shop.access import needs
 from shop.http import ShopRequest
 
@@ -85,8 +86,11 @@ def job_context(found_job: Job) -> dict[str, Any]:
         "row": row_of(found_job, outlook, told),
         "outlook": outlook,
         "lines": [line_of(piece) for piece in outlook.pieces],
-        "uses": [(piece, uses_of(piece)) for piece in outlook.pieces],
-        "job_uses": uses_of_job(outlook.pieces),
+        "uses": [(piece, late_uses_of(piece)) for piece in outlook.pieces],
+        "job_uses": uses_of_job(outlook.pieces, late=True),
+        "holding_chance": outlook.chance_on(outlook.holding_on),
+        "change": what_would_change(outlook),
+        "held": any(piece.on_hold for piece in outlook.pieces),
         "deletable": can_go(found_job),
         "told": told,
         "notices": Notice.objects.filter(job=found_job).select_related("by", "mail"),

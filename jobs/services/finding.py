@@ -33,6 +33,9 @@ class JobRow:
     holding_on: dt.date | None
     reason: str
     notice: Notice | None  # the last one that counts
+    ready_early: dt.datetime | None = None
+    ready_late: dt.datetime | None = None
+    chance: float | None = None  # of the promise
 
     @property
     def is_open(self) -> bool:
@@ -114,6 +117,9 @@ def _with_outlook(jobs: QuerySet[Job]) -> QuerySet[Job]:
             holding=_stored("holding_on"),
             stored_promise=_stored("promised_on"),
             reason=_stored("reason"),
+            early=_stored("ready_early"),
+            late=_stored("ready_late"),
+            chance=_stored("chance"),
         )
         .order_by(F("promised_on").asc(nulls_last=True), "number")
     )
@@ -151,6 +157,9 @@ def row_of(job: Job, outlook: JobOutlook, notice: Notice | None) -> JobRow:
         holding_on=outlook.holding_on,
         reason=outlook.reason,
         notice=notice,
+        ready_early=outlook.ready_early,
+        ready_late=outlook.ready_late,
+        chance=outlook.chance,
     )
 
 
@@ -163,7 +172,14 @@ def _stored_row(job: Job, notice: Notice | None) -> JobRow:
         holding_on=dt.date.fromisoformat(holding) if holding else None,
         reason=job.reason or "",  # type: ignore[attr-defined]
         notice=notice,
+        ready_early=_moment(job.early),  # type: ignore[attr-defined]
+        ready_late=_moment(job.late),  # type: ignore[attr-defined]
+        chance=None if job.chance is None else float(job.chance),  # type: ignore[attr-defined]
     )
+
+
+def _moment(stored: str | None) -> dt.datetime | None:
+    return dt.datetime.fromisoformat(stored) if stored else None
 
 
 def find(text: str) -> list[JobRow]:

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from jobs.models import Job, Mail, Notice
 from jobs.services.calendar_file import date_file
+from jobs.services.chances import in_words
 from jobs.services.errors import Conflict, Refused
 from jobs.services.links import make_link, open_address, page_address
 from jobs.services.mail import checked_address, one_line, queue_mail
@@ -135,9 +136,13 @@ def day_trouble(outlook: JobOutlook, told_on: dt.date, today: dt.date) -> str:
     if outlook.holding_on is None:
         return "No day holds within what can be looked ahead, so nothing stands behind this one."
     if told_on < outlook.holding_on:
+        chances = (outlook.chance_on(told_on), outlook.chance_on(outlook.holding_on))
+        kept = [
+            f" ({in_words(chance)} to keep it)" if chance is not None else "" for chance in chances
+        ]
         return (
-            f"{day_words(told_on, today)} does not hold: the first day that does is "
-            f"{day_words(outlook.holding_on, today)}. {outlook.reason}"
+            f"{day_words(told_on, today)} does not hold{kept[0]}: the first day that does is "
+            f"{day_words(outlook.holding_on, today)}{kept[1]}. {outlook.reason}"
         )
     return ""
 

@@ -1,4 +1,7 @@
-"""The four days that people ask for: handled, away from the shop, lightly used, fully used."""
+"""The four days that people ask for: handled, away from the shop, lightly used, fully used.
+
+Likely, or each by its late time, which is what may be told.
+"""
 
 from __future__ import annotations
 
@@ -23,9 +26,13 @@ def uses_of(piece: PieceOutlook) -> Uses:
     return Uses(piece.handle_at, piece.ready_at, piece.light_use_at, piece.full_use_at)
 
 
-def uses_of_job(pieces: Sequence[PieceOutlook]) -> Uses:
+def late_uses_of(piece: PieceOutlook) -> Uses:
+    return Uses(piece.handle_late, piece.ready_late, piece.light_use_late, piece.full_use_late)
+
+
+def uses_of_job(pieces: Sequence[PieceOutlook], *, late: bool = False) -> Uses:
     """A job's are those of its last piece in each; none while one piece has none."""
-    rows = [uses_of(piece) for piece in pieces]
+    rows = [late_uses_of(piece) if late else uses_of(piece) for piece in pieces]
     return Uses(
         last_of(row.handle_at for row in rows),
         last_of(row.leave_at for row in rows),

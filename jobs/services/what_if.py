@@ -80,6 +80,10 @@ class Answer:
     def shift_hours(self) -> float | None:
         return shift(self.piece_before.ready_at, self.piece_after.ready_at)
 
+    @property
+    def late_shift_hours(self) -> float | None:
+        return shift(self.piece_before.ready_late, self.piece_after.ready_late)
+
 
 def shift(was: dt.datetime | None, comes: dt.datetime | None) -> float | None:
     """Later by so many hours; negative is sooner. None where one of the two is not known."""

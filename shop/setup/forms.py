@@ -136,7 +136,8 @@ class SettingsForm(ShopModelForm):
     class Meta:
         model = Shop
         fields = [
-            "name", "time_zone", "units", "margin_hours", "leave_by", "stale_after_hours",
+            "name", "time_zone", "units", "judged_on", "margin_hours", "leave_by",
+            "stale_after_hours",
             "carry_limit_kg", "strip_multiplier", "form_bond_pa", "yard_multiplier",
             "travel_multiplier", "support_share", "rupture_factor", "demold_floor_hours", "country",
             "region", "phone", "reply_to", "address",
@@ -145,6 +146,7 @@ class SettingsForm(ShopModelForm):
             "name": lazy("Name of the shop"),
             "time_zone": lazy("Time zone"),
             "units": lazy("Units shown and typed"),
+            "judged_on": lazy("A promise is judged on"),
             "country": lazy("Holidays of (country)"),
             "region": lazy("State or province"),
             "phone": lazy("Phone"),
@@ -154,6 +156,11 @@ class SettingsForm(ShopModelForm):
         help_texts: ClassVar[dict[str, Any]] = {
             "time_zone": lazy("Like America/Chicago or Europe/Madrid."),
             "country": lazy("Two letters, like US or CA."),
+            "judged_on": lazy(
+                "The late time is the one by which 9 of 10 such jobs are ready, the likely time "
+                "the one by which every other is. A promise is called short when that time lies "
+                "past it; hours to spare, the latest cast and the day to tell follow from it."
+            ),
             "region": lazy("Its short form, like TN; empty for the country's own."),
             "reply_to": lazy("E-mail address that goes under messages to customers."),
         }
