@@ -19,13 +19,14 @@ from curing.damp import moisture_clock, moisture_until
 from curing.doubt import CurveDraws, Doubt, quantiles
 from curing.drawn import DrawnAir
 from curing.drying_rate import DryingRate
-from curing.route import Step
+from curing.route import Step, Weighed
 from curing.sealing import Sealer
 from curing.shifts import Shifts
 from curing.strength import Curve
 from curing.timeline import case_of, coats_ahead, through
 from curing.waits import (
     DAY,
+    TO_WEIGH,
     Case,
     Progress,
     dries_first,
@@ -234,16 +235,25 @@ class _Draws:
         if step.dries is not None:
             waits.append(self._moisture(step.dries, state.wetted))
         if step.weighed is not None:
-            dry_at = step.weighed.dry_at
-            next_at = -math.inf if step.weighed.next_at is None else step.weighed.next_at
-            expected = np.maximum(
-                np.maximum(state.wetted + DAY, next_at),
-                state.wetted + step.weighed.likely * self.drying_factors,
-            )
-            if dry_at is not None:
-                expected = np.where(dry_at >= state.wetted, dry_at, expected)
+            expected = self._weighed(step.weighed, state.wetted)
             waits.append(expected)
         return waits
+
+    def _weighed(self, weighed: Weighed, wetted: Array) -> Array:
+        """As `curing.waits.weighed_until`."""
+        now = self.case.now
+        next_at = -math.inf if weighed.next_at is None else weighed.next_at
+        expected = np.maximum(
+            np.where(
+                next_at < wetted + DAY,
+                np.maximum(wetted, now) + DAY,
+                max(next_at, now + TO_WEIGH),
+            ),
+            wetted + weighed.likely * self.drying_factors,
+        )
+        if weighed.dry_at is None:
+            return np.asarray(expected)
+        return np.where(weighed.dry_at >= wetted, weighed.dry_at, expected)
 
     def _moisture(self, rate: DryingRate, wetted: Array) -> Array:
         """A slab that is slower by a factor needs so much more of the same drying. Damp nights,

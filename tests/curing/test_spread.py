@@ -129,6 +129,15 @@ CASES: dict[str, dict[str, Any]] = {
             *ROUTE[4:],
         ),
     },
+    "never weighed, and late for it": {
+        "cast": 8.0,
+        "done": {"cast": 8.0, "demold": 30.0, "hone": 33.0},
+        "steps": (
+            *ROUTE[:3],
+            replace(ROUTE[3], drying_hours=None, weighed=Weighed(None, None, 40.0)),
+            *ROUTE[4:],
+        ),
+    },
     "wetted between coats": {
         "steps": (*ROUTE[:4], Step("wash", "wash", wets=True, labour_hours=0.2), *ROUTE[4:])
     },
