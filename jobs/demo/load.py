@@ -25,6 +25,7 @@ from jobs.demo.cast_list import (
     PASSWORD,
     PEOPLE,
     SHOP_NAME,
+    SMALL,
     TOWN,
     DemoJob,
 )
@@ -35,7 +36,7 @@ from jobs.services.facts import AHEAD, Facts, load_facts
 from jobs.services.readiness import rebuild
 from jobs.services.shape import panel_of
 from shop import defaults
-from shop.models import ClosedDay, Mix, Person, Room, Route, Sealer, Sensor, Shop
+from shop.models import ClosedDay, DryingRule, Mix, Person, Room, Route, Sealer, Sensor, Shop
 from shop.services.calendar import open_days, proposed_closed_days, shifts
 from shop.services.climate import climates
 from shop.services.fresh import add_heating_plan, give_usual_figures
@@ -113,6 +114,8 @@ def _furnish(now: dt.datetime) -> Shop:
     shop.phone, shop.reply_to = "(555) 555-0100", "office@example.com"
     shop.save()
     give_usual_figures()
+    # One route shows what the moisture model makes of a drying.
+    Route.objects.filter(name=list(defaults.ROUTES)[SMALL]).update(drying_rule=DryingRule.MODEL)
     Mix.objects.create(**{**defaults.MIX, "name": CHARCOAL, "colour": "charcoal"})
     for year in (now.year - 1, now.year, now.year + 1):
         ClosedDay.objects.bulk_create(
