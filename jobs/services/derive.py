@@ -15,7 +15,14 @@ from curing.climate import Climate
 from jobs.models import Job, Mark, Piece, PromiseState
 from jobs.services.facts import Facts
 from jobs.services.film import film_dates, late_dates
-from jobs.services.how_sure import Sureness, all_ready, day_chances, range_of, sureness
+from jobs.services.how_sure import (
+    Sureness,
+    all_ready,
+    beside_likely,
+    day_chances,
+    range_of,
+    sureness,
+)
 from jobs.services.lifting import ways_of
 from jobs.services.outlook import (
     TRUSTED,
@@ -198,7 +205,7 @@ def _derived(
     sure = None
     if with_range and milestones:
         timed = {**arguments, "cast": cast, "done": done, "now": now}
-        sure = sureness(facts, piece, timed, ready_key=_leaving(steps))
+        sure = beside_likely(sureness(facts, piece, timed, ready_key=_leaving(steps)), ready)
     promised_at = facts.promise_moment(job)
     early, late, likelihood = (
         range_of(sure.ready, _moment(ready), promised_at) if sure else (None, None, None)

@@ -16,7 +16,7 @@ LEVERS = {
     "trusted age": WARMTH,
     "clock floor": CLOCK,
     "step wait": CLOCK,
-    "drying": AIR,
+    "drying": "hours since the last wetting, which count half while cold or damp",
     "moisture": AIR,
     "weighing": AIR,
     "concrete age": SEALER,
@@ -46,5 +46,4 @@ def _of_step(piece: PieceOutlook, step: StepOutlook) -> str:
     held = waited and step.held_by and step.earliest < step.workable  # type: ignore[operator]
     lever = LEVERS.get(step.governs) or (LEVERS.get(step.held_by) if held else None)
     words = f": {lever}" if lever else " comes next"
-    waits = f" waits for {step.governs_words}" if step.governs in LEVERS else ""
-    return f"{piece.code} {step.name}{waits}{words}."
+    return f"{piece.code} {step.name}{words}."

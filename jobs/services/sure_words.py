@@ -64,14 +64,12 @@ def _coated(piece: PieceOutlook) -> bool:
 def _within(outlook: JobOutlook, stage: str, chance: float) -> str:
     """How many days lie between the early and the late one: it narrows as the work goes on."""
     early, late = outlook.kept_by(EARLY), outlook.kept_by(ENOUGH)
-    if early is None or late is None:
+    if early is None or late is None or early == late:
         return ""
-    days = (late - early).days
-    width = "to the day" if days == 0 else f"to within {days_words(days)}"
+    width = f"to within {days_words((late - early).days)}"
     ready = "all of it will be ready" if len(outlook.pieces) > 1 else "it will be ready"
-    joined = ", and we know " if stage == NOT_CAST and days == 0 else JOINED[stage]
-    room = ", and this day leaves room for that" if days and chance >= ENOUGH else ""
-    return f"{joined}{width} when {ready}{room}"
+    room = ", and this day leaves room for that" if chance >= ENOUGH else ""
+    return f"{JOINED[stage]}{width} when {ready}{room}"
 
 
 def _otherwise(outlook: JobOutlook, told_on: dt.date, chance: float) -> str:

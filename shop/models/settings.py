@@ -14,8 +14,8 @@ class Units(models.TextChoices):
 
 
 class JudgedOn(models.TextChoices):
-    LATE = "late", "the late time: kept 9 times in 10"
-    LIKELY = "likely", "the likely time: kept every other time"
+    LATE = "late", "the late time (9 in 10)"
+    LIKELY = "likely", "the likely time (5 in 10)"
 
 
 def judged_on_choices() -> list[tuple[str, str]]:

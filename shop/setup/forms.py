@@ -158,7 +158,7 @@ class SettingsForm(ShopModelForm):
             "country": lazy("Two letters, like US or CA."),
             "judged_on": lazy(
                 "The late time is the one by which 9 of 10 such jobs are ready, the likely time "
-                "the one by which every other is. A promise is called short when that time lies "
+                "the one by which every other is. A promise is short when the one chosen lies "
                 "past it; hours to spare, the latest cast and the day to tell follow from it."
             ),
             "region": lazy("Its short form, like TN; empty for the country's own."),

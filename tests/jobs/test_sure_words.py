@@ -121,3 +121,12 @@ def test_a_day_too_soon_is_not_firm_though_the_last_coat_is_on(piece: Piece) -> 
     assert sureness(found, found.holding_on).firm
     sooner = drawn(found, 0.5, 1.0)
     assert not sureness(sooner, TOLD - DAY).firm
+
+
+def test_a_range_within_a_day_is_no_range_to_a_customer(piece: Piece) -> None:
+    make_mark(piece, "cast", NOW - 60 * HOUR)
+    found = sureness(drawn(now(), 0.0, 1.0, 1.0), TOLD)
+    assert found.words == (
+        "By our reckoning such a day is kept more than 19 times in 20. Every piece is cast; "
+        "curing, drying and sealing follow."
+    )
