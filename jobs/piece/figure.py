@@ -13,8 +13,10 @@ from numpy.typing import NDArray
 from jobs.piece.axis import LEFT, Axis, Scale, Span, Tick, scale_for
 from jobs.piece.gates import OVER, GateLabel, GateLine, gate_labels, gate_lines
 from jobs.piece.stair import Layout, StairRow, stair
-from jobs.piece.words import drying_words
+from jobs.piece.whisker import Whisker, whisker
+from jobs.piece.words import drying_words, ready_within
 from jobs.services.course import AGE, STRENGTH, Course, Gate
+from jobs.services.course_bands import Band
 from jobs.services.drying_course import HOURS, MODEL, WEIGHING, DryingCourse
 from jobs.services.outlook import PieceOutlook
 from jobs.services.tone import colour
@@ -44,7 +46,7 @@ class Size:
 
 WIDE = Size("wide", 960, air=92, age=82, strength=170, drying=92, row=22)
 NARROW = Size("narrow", 344, air=76, age=68, strength=150, drying=84, row=44, narrow=True)
-SHEET = Size("sheet", 690, air=64, age=54, strength=132, drying=58, row=17)
+SHEET = Size("sheet", 690, air=50, age=42, strength=100, drying=44, row=15)
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ class Panel:
     lines: list[Line]
     gates: list[GateLine]
     labels: list[GateLabel]
-    band: str = ""  # the outline of the curve's uncertainty
+    bands: tuple[str, ...] = ()  # outlines of where 8 draws in 10 lie
     dots: tuple[tuple[float, float], ...] = ()  # single measurements
 
     @property
@@ -160,33 +162,37 @@ class Figure:
     def air(self) -> Panel:
         values = in_units(self.course.celsius, "temperature", self.shop)
         top = TOP + TITLE
-        low, high = float(values.min()) - AIR_ROOM, float(values.max()) + AIR_ROOM
+        band = self._in_units(self.course.bands.celsius, "temperature")
+        low, high = float(band.low.min()) - AIR_ROOM, float(band.high.max()) + AIR_ROOM
         scale = scale_for(low, high, top, top + self.size.air, lines=4)
         sign = measures.sign("temperature", self.shop)
         title = f"Air in {self.piece.room}, {sign}"
-        return Panel(title, top - 6, "", scale, self._lines(values, scale, first=0), [], [])
+        lines, bands = self._lines(values, scale, first=0), self._bands(band, scale)
+        return Panel(title, top - 6, "", scale, lines, [], [], bands)
 
     @cached_property
     def age(self) -> Panel:
         top = self.air.bottom + TITLE + 8
         gates = self.course.gates_of(AGE)
-        high = max([float(self.course.ages.max()), *(gate.needed for gate in gates)])
+        band = self.course.bands.ages
+        high = max([float(band.high.max()), *(gate.needed for gate in gates)])
         scale = scale_for(0.0, high, top, top + self.size.age, lines=3)
         asked = gate_lines(gates, [g.needed for g in gates], scale, self.axis, self.course.now)
         lines = self._lines(self.course.ages, scale, first=self._cast_place)
         labels = gate_labels(asked, self.axis)
         title = f"Equivalent age, hours at {measures.warmth(self.shop)}"
-        return Panel(title, top - 6, "", scale, lines, asked, labels)
+        return Panel(title, top - 6, "", scale, lines, asked, labels, self._bands(band, scale))
 
     @cached_property
     def strength(self) -> Panel:
         top = self.age.bottom + TITLE + 8
         gates = self.course.gates_of(STRENGTH)
         values = in_units(self.course.strengths, "strength", self.shop)
+        band = self._in_units(self.course.bands.strengths, "strength")
         needed = [measures.shown(gate.needed, "strength", self.shop) for gate in gates]
         scale = scale_for(
             0.0,
-            max([float(values.max()) * (1 + self.course.band / 2), *needed]),
+            max([float(band.high.max()), *needed]),
             top,
             top + self.size.strength,
             lines=5,
@@ -195,21 +201,13 @@ class Figure:
         return Panel(
             f"Strength, {measures.sign('strength', self.shop)}",
             top - 6,
-            self._basis(),
+            self.course.basis_shortly if self.size.narrow else self.course.basis,
             scale,
             self._lines(values, scale, first=self._cast_place),
             asked,
             gate_labels(asked, self.axis),
-            self._band(values, scale),
+            self._bands(band, scale),
         )
-
-    def _basis(self) -> str:
-        if not self.course.band:
-            return "the shop's own curve" if self.size.narrow else "by the shop's own curve"
-        percent = f"±{self.course.band * 100:.0f} %"
-        if self.size.narrow:
-            return f"placeholder, {percent} band"
-        return f"placeholder curve, not this shop's concrete: {percent} band"
 
     @cached_property
     def drying(self) -> Panel | None:
@@ -239,13 +237,21 @@ class Figure:
         hours, x = self.course.hours, self.axis.x
         return " ".join(f"{x(float(hours[n]))},{scale.y(float(values[n]))}" for n in places)
 
-    def _band(self, values: Floats, scale: Scale) -> str:
-        if not self.course.band:
-            return ""
-        places = range(self._cast_place, len(values))
-        above = self._points(values * (1 + self.course.band), scale, places)
-        below = self._points(values * (1 - self.course.band), scale, reversed(places))
-        return f"{above} {below}"
+    def _in_units(self, band: Band, kind: str) -> Band:
+        return Band(*(in_units(edge, kind, self.shop) for edge in (band.low, band.high)))
+
+    def _bands(self, band: Band, scale: Scale, *, padded: bool = True) -> tuple[str, ...]:
+        """One outline for each stretch that has something to doubt; a measured hour has not."""
+        wide = band.high - band.low > 1e-3 * (scale.high - scale.low)
+        found = []
+        for doubted, places in groupby(range(len(wide)), key=lambda n: bool(wide[n])):
+            if doubted:
+                inside = list(places)
+                first, last = inside[0] - 1 if padded else inside[0], inside[-1]
+                drawn = range(max(first, 0), last + 1)
+                above = self._points(band.high, scale, drawn)
+                found.append(f"{above} {self._points(band.low, scale, reversed(drawn))}")
+        return tuple(found)
 
     # The concrete itself, and the route.
 
@@ -275,8 +281,26 @@ class Figure:
         return Span(start, round(end - start, 1))
 
     @property
+    def concrete_words(self) -> str:
+        return "The concrete" if self.size.narrow else "The concrete, from wet to dry"
+
+    @cached_property
+    def ready_whisker(self) -> Whisker | None:
+        """Under the concrete, where it is ready."""
+        if self.piece.left_shop:
+            return None
+        y = self.concrete_y + 19
+        return whisker(self.axis, y, self.piece.ready_early, self.piece.ready_late)
+
+    @property
+    def ready_words(self) -> str:
+        if self.ready_whisker is None:
+            return ""
+        return ready_within(self.piece, narrow=self.size.narrow)
+
+    @property
     def stair_top(self) -> float:
-        return self.concrete_y + 22
+        return self.concrete_y + 24
 
     @cached_property
     def rows(self) -> list[StairRow]:
@@ -304,14 +328,31 @@ def drying_panel(figure: Figure, drying: DryingCourse, top: float, floor: float)
     else:
         low = 0.0 if drying.rule == HOURS else min(drying.needed, float(drying.values.min())) - 5
         high = 100.0 if drying.rule == MODEL else max(drying.needed, float(drying.values.max()))
+        if drying.low is not None:
+            low = min(low, float(drying.low.min()) - 2)
         scale = scale_for(low, high, top, floor, lines=4)
         values = np.interp(course.hours, drying.hours, drying.values)
         first, last = np.searchsorted(course.hours, [drying.hours[0], drying.hours[-1]])
         lines = figure._lines(values, scale, first=int(first), last=int(last))
         dots = ()
-    gate = Gate((drying.step,), drying.rule, drying.needed, drying.reached_at)
+    bands: tuple[str, ...] = ()
+    if drying.low is not None and drying.high is not None:
+        known = course.hours <= drying.hours[-1]
+        low_edge, high_edge = (
+            np.where(known, np.interp(course.hours, drying.hours, edge), 0.0)
+            for edge in (drying.low, drying.high)
+        )
+        bands = figure._bands(Band(low_edge, high_edge), scale, padded=False)
+    gate = Gate(
+        (drying.step,),
+        drying.rule,
+        drying.needed,
+        drying.reached_at,
+        drying.soonest_at,
+        drying.latest_at,
+    )
     asked = gate_lines([gate], [drying.needed], scale, figure.axis, course.now)
     labels = gate_labels(asked, figure.axis)
     if drying.rule == MODEL:  # this curve falls: over the line there is room, under it the curve
         labels = [replace(label, y=round(asked[0].y - OVER, 1)) for label in labels]
-    return Panel(title, top - 6, note, scale, lines, asked, labels, dots=dots)
+    return Panel(title, top - 6, note, scale, lines, asked, labels, bands, dots)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from jobs.piece.axis import LEFT, Axis, Scale
+from jobs.piece.whisker import Whisker, whisker
 from jobs.piece.words import listed
 from jobs.services.course import AGE, Gate
 from jobs.services.drying_course import HOURS, MODEL, WEIGHING
@@ -25,6 +26,15 @@ class GateLine:
     x: float  # where the curve meets it, or the axis' end
     met: bool  # already
     reached: bool  # within sight
+    whisker: Whisker | None = None  # from its early to its late time
+
+    @property
+    def since(self) -> float:
+        return min(self.x, self.whisker.since) if self.whisker else self.x
+
+    @property
+    def until(self) -> float:
+        return max(self.x, self.whisker.until) if self.whisker else self.x
 
     @property
     def words(self) -> str:
@@ -60,6 +70,7 @@ def _line(gate: Gate, value: float, y: float, axis: Axis, now: float) -> GateLin
         x=axis.x(met_at) if met_at is not None and within else axis.right,
         met=met_at is not None and met_at <= now,
         reached=within,
+        whisker=whisker(axis, y, gate.soonest_at, gate.latest_at),
     )
 
 
@@ -82,10 +93,10 @@ def _label(group: Sequence[GateLine], axis: Axis) -> GateLabel:
     """Under the curve, right of where it meets the gates; near the end over it, on the left."""
     words = "; ".join(line.words for line in group)
     length = len(words) * LETTER
-    x = max(line.x for line in group) + 7.0
+    x = max(line.until for line in group) + 7.0
     if x + length <= axis.right:
         return GateLabel(round(x, 1), round(max(line.y for line in group) + UNDER, 1), words)
-    x = min(line.x for line in group) - 7.0
+    x = min(line.since for line in group) - 7.0
     y = round(min(line.y for line in group) - OVER, 1)
     if x - length >= LEFT:
         return GateLabel(round(x, 1), y, words, "end")

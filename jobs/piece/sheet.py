@@ -10,13 +10,24 @@ from jobs.piece.coat_part import coat_part
 from jobs.piece.figure import SHEET, Figure
 from jobs.piece.lifting_part import lifting_part
 from jobs.piece.limits_part import limits_part
+from jobs.piece.table import route_rows
 from jobs.services.course import OpenPiece
 from jobs.services.letter import fetch_nothing
 from jobs.services.uses import uses_of
 
 # Letters in points, and the figure's share of the page's width; from easy to small, the first at
 # which everything stands on one page.
-SIZES = ((9.0, 100), (8.5, 98), (8.0, 94), (7.5, 90), (7.0, 85), (6.5, 78), (6.0, 66))
+SIZES = (
+    (9.0, 100),
+    (8.5, 98),
+    (8.0, 94),
+    (7.5, 90),
+    (7.0, 84),
+    (6.8, 78),
+    (6.5, 72),
+    (6.2, 66),
+    (6.0, 58),
+)
 
 
 def sheet_pdf(opened: OpenPiece) -> bytes:
@@ -37,7 +48,8 @@ def sheet_pdf(opened: OpenPiece) -> bytes:
     }
     for size, share in SIZES:
         with translation.override("en"), timezone.override(shop.zone):
-            markup = render_to_string("piece/sheet.html", context | {"size": size, "share": share})
+            sized = {"size": size, "share": share, "route": route_rows(opened.outlook)}
+            markup = render_to_string("piece/sheet.html", context | sized)
         document = HTML(string=markup, url_fetcher=fetch_nothing).render()
         if len(document.pages) == 1:
             break

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from jobs.piece.axis import Axis
-from jobs.piece.words import governed, governed_shortly, when
+from jobs.piece.whisker import Whisker, whisker
+from jobs.piece.words import early_of, governed, governed_shortly, late_of, when
 from jobs.services.outlook import StepOutlook
 
 # Units across for a letter of the drawing's size, in a step's bold name and in its reason.
@@ -41,6 +42,7 @@ class StairRow:
     words: Words
     words_y: float
     reason_y: float
+    whisker: Whisker | None = None  # from its early to its late time
 
     @property
     def held(self) -> bool:
@@ -84,9 +86,16 @@ def _row(
     x = axis.at(at)
     since = min(since, x)
     allowed = axis.at(step.earliest) if step.earliest else x
-    words = _over(step, at, since, axis) if layout.narrow else _beside(step, at, since, x, axis)
+    across = round(y + WORDS_OVER if layout.narrow else y, 1)
+    may_be = whisker(axis, across, early_of(step), late_of(step), step.likely)
+    if layout.narrow:
+        words = _over(step, at, since, axis)
+    elif may_be:
+        words = _beside(step, at, min(since, may_be.since), max(x, may_be.until), axis)
+    else:
+        words = _beside(step, at, since, x, axis)
     return StairRow(
-        y=round(y + WORDS_OVER if layout.narrow else y, 1),
+        y=across,
         since=since,
         allowed=min(max(since, allowed), x),
         x=x,
@@ -95,6 +104,7 @@ def _row(
         words=words,
         words_y=round(y - 6.0 if layout.narrow else y + 4.0, 1),
         reason_y=round(y + 6.0 if layout.narrow else y + 4.0, 1),
+        whisker=may_be,
     )
 
 

@@ -18,15 +18,15 @@ from jobs.piece.forms import WhatIfForm
 from jobs.piece.lifting_part import lifting_part
 from jobs.piece.limits_part import limits_part
 from jobs.piece.sheet import sheet_pdf
-from jobs.piece.table import course_rows, weights_of
+from jobs.piece.table import course_rows, route_rows, weights_of
 from jobs.services.course import OpenPiece, open_piece
 from jobs.services.errors import Refused
-from jobs.services.shape import section_fault
 from jobs.services.shape import section_fault
 from jobs.services.uses import uses_of
 from jobs.services.what_if import Answer, what_if
 from shop.access import needs
 from shop.http import ShopRequest
+from shop.templatetags.measures import moment
 
 CODE = re.compile(r"[0-9A-Za-z]{1,10}-[A-Z]{1,2}")
 ASKED = ("cast_at_0", "cast_at_1", "celsius", "mix", "sealer")
@@ -102,6 +102,7 @@ def _drawn(request: ShopRequest, opened: OpenPiece) -> dict[str, Any]:
         "course": course,
         "figures": _figures(request, opened),
         "rows": course_rows(course) if course else [],
+        "route": route_rows(opened.outlook, moment),
         "weights": weights_of(opened),
         "estimate": ESTIMATE,
         "now_at": opened.facts.now,
@@ -110,7 +111,6 @@ def _drawn(request: ShopRequest, opened: OpenPiece) -> dict[str, Any]:
         "limits": limits_part(opened),
         "lifting": lifting_part(opened),
         "sectioned": bool(opened.piece.shape),
-        "section_fault": section_fault(opened.piece),
         "section_fault": section_fault(opened.piece),
     }
 

@@ -7,7 +7,7 @@ import datetime as dt
 from django.utils import timezone
 
 from jobs.services.drying_course import HOURS, WEIGHING, DryingCourse
-from jobs.services.outlook import StepOutlook
+from jobs.services.outlook import PieceOutlook, StepOutlook
 
 
 def when(moment: dt.datetime | None) -> str:
@@ -32,6 +32,32 @@ def drying_words(drying: DryingCourse, *, narrow: bool = False) -> tuple[str, st
     if drying.calibrated:
         return title, "calibrated model" if narrow else "by the model, calibrated by weighing"
     return title, "estimate" if narrow else "by the model: an estimate, not calibrated"
+
+
+def early_of(step: StepOutlook) -> dt.datetime | None:
+    """At the likely time or before it, as the early time of ready is."""
+    if step.early is None or step.workable is None:
+        return step.early
+    return min(step.early, step.workable)
+
+
+def late_of(step: StepOutlook) -> dt.datetime | None:
+    if step.late is None or step.workable is None:
+        return step.late
+    return max(step.late, step.workable)
+
+
+def ready_within(piece: PieceOutlook, *, narrow: bool = False) -> str:
+    """'ready early Thu 2 14:10, likely Fri 3 08:30, late Tue 7 09:00'; on a phone the two ends."""
+    early, late = piece.ready_early, piece.ready_late
+    if narrow:
+        if early is None or late is None:
+            return "ready late: not within sight"
+        first, last = timezone.localtime(early), timezone.localtime(late)
+        if first.date() == last.date():
+            return f"ready {first:%a} {first.day} {first:%H:%M} to {last:%H:%M}"
+        return f"ready {first:%a} {first.day} to {last:%a} {last.day}"
+    return f"ready early {when(early)}, likely {when(piece.ready_at)}, late {when(late)}"
 
 
 def governed(step: StepOutlook) -> str:

@@ -15,20 +15,21 @@ from numpy.typing import NDArray
 
 from curing.climate import Climate
 from jobs.models import Job, Piece
+from jobs.services.course_bands import Bands, bands_of, reached_within
 from jobs.services.derive import derive_job
 from jobs.services.drying_course import DryingCourse, drying_course
 from jobs.services.facts import Facts, load_facts
+from jobs.services.how_sure import Drawn, drawn_of
 from jobs.services.outlook import JobOutlook, PieceOutlook
 from jobs.services.route_steps import PieceStep, piece_steps
 from shop.localtime import from_hours, to_hours
-from shop.services.materials import curve_of
+from shop.services.curves import basis_of, basis_shortly, curve_of
 
 Floats = NDArray[np.float64]
 
 POINTS = 240
 PAD = 0.03  # of the span, before casting and after ready
-# How far a placeholder curve may lie off, either way.
-PLACEHOLDER_BAND = 0.3
+MOST_LATE = 1.6  # times the span from casting to ready
 STRENGTH, AGE = "strength", "equivalent age"
 
 
@@ -40,8 +41,8 @@ class Gate:
     criterion: str
     needed: float  # MPa, or hours at 20 °C
     reached_at: dt.datetime | None
-    soonest_at: dt.datetime | None = None  # at the strong edge of the curve's band
-    latest_at: dt.datetime | None = None  # at its weak edge
+    soonest_at: dt.datetime | None = None  # in 10 of 100 draws of the curve and the air
+    latest_at: dt.datetime | None = None  # in 90 of them
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,8 +56,11 @@ class Course:
     measured: NDArray[np.bool_]
     cast: float
     now: float
-    band: float  # of the strengths, either way; 0 where the curve is the shop's own
     gates: tuple[Gate, ...]
+    bands: Bands
+    placeholder: bool
+    basis: str  # of the strength curve, with its band
+    basis_shortly: str
     drying: DryingCourse | None = None
 
     def gates_of(self, criterion: str) -> list[Gate]:
@@ -102,24 +106,36 @@ def course_of(facts: Facts, piece: Piece, outlook: PieceOutlook) -> Course | Non
     energy = piece.mix.activation_energy
     steps = piece_steps(piece, facts.shop, facts.gate_of(piece))
     ages = climate.equivalent_age(cast, np.maximum(hours, cast), energy)
+    lines = {
+        "hours": hours,
+        "celsius": climate.celsius_at(hours),
+        "ages": ages,
+        "strengths": curve_of(piece.mix).at(ages),
+    }
+    drawn = drawn_of(facts, piece)
     return Course(
-        hours=hours,
-        celsius=climate.celsius_at(hours),
-        ages=ages,
-        strengths=curve_of(piece.mix).at(ages),
+        **lines,
         measured=np.array([climate.measured_share(a, b) > 0.5 for a, b in pairwise(hours)]),
         cast=cast,
         now=now,
-        band=PLACEHOLDER_BAND if piece.mix.placeholder else 0.0,
-        gates=tuple(_gates(piece, steps, climate, cast)),
-        drying=drying_course(piece, steps, outlook, climate, float(hours[-1])),
+        gates=tuple(_gates(piece, steps, climate, cast, drawn)),
+        bands=bands_of(drawn, energy, cast=cast, **lines),
+        placeholder=piece.mix.placeholder,
+        basis=basis_of(piece.mix),
+        basis_shortly=basis_shortly(piece.mix),
+        drying=drying_course(
+            piece, steps, outlook, climate, float(hours[-1]), off=drawn.doubt.drying
+        ),
     )
 
 
 def _ends(outlook: PieceOutlook, cast: float) -> float:
-    """Ready; where nobody can see that yet, the last moment that is known."""
+    """Ready; where nobody can see that yet, the last moment that is known. With its late time,
+    but for one so late that little could be seen of the rest."""
     known = [outlook.ready_at] if outlook.ready_at else [s.workable for s in outlook.steps]
-    return max([cast + 1.0, *(to_hours(moment) for moment in known if moment)])
+    ends = max([cast + 1.0, *(to_hours(moment) for moment in known if moment)])
+    late = to_hours(outlook.ready_late) if outlook.ready_late else ends
+    return max(ends, min(late, cast + MOST_LATE * (ends - cast)))
 
 
 def _sampled(cast: float, ends: float, now: float, climate: Climate) -> Floats:
@@ -134,22 +150,24 @@ def _sampled(cast: float, ends: float, now: float, climate: Climate) -> Floats:
     return np.unique(np.append(grid, inside))
 
 
-def _gates(piece: Piece, steps: list[PieceStep], climate: Climate, cast: float) -> list[Gate]:
+def _gates(
+    piece: Piece, steps: list[PieceStep], climate: Climate, cast: float, drawn: Drawn
+) -> list[Gate]:
     curve, energy = curve_of(piece.mix), piece.mix.activation_energy
 
     def reached(age: float) -> dt.datetime | None:
         until = climate.time_of_age(cast, age, energy) if math.isfinite(age) else math.inf
         return from_hours(until) if math.isfinite(until) else None
 
-    band = PLACEHOLDER_BAND if piece.mix.placeholder else 0.0
     gates = []
     for mpa, names in _needed({s.engine.name: s.engine.strength_mpa for s in steps}):
-        soonest, likely, latest = (
-            reached(curve.age_at(mpa / share)) for share in (1.0 + band, 1.0, 1.0 - band)
-        )
-        gates.append(Gate(names, STRENGTH, mpa, likely, soonest, latest))
+        likely = reached(curve.age_at(mpa))
+        within = reached_within(drawn, energy, cast, drawn.curves.ages_at(mpa), likely)
+        gates.append(Gate(names, STRENGTH, mpa, likely, *within))
     for age, names in _needed({s.engine.name: _age_asked(s) for s in steps}):
-        gates.append(Gate(names, AGE, age, reached(age)))
+        likely = reached(age)
+        within = reached_within(drawn, energy, cast, age, likely)
+        gates.append(Gate(names, AGE, age, likely, *within))
     return gates
 
 

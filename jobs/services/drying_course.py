@@ -36,6 +36,8 @@ class DryingCourse:
     reached_at : when it is reached, None for not within sight
     step : the step that waits for it
     calibrated : with the shop's own weighings, for the model
+    low, high : (n,) between which the model's humidity lies 8 times in 10; None for what is counted
+        or weighed
     """
 
     rule: str
@@ -46,6 +48,10 @@ class DryingCourse:
     step: str
     wetted_at: dt.datetime
     calibrated: bool = False
+    low: Floats | None = None
+    high: Floats | None = None
+    soonest_at: dt.datetime | None = None  # it is reached, by the model, from this wetting on
+    latest_at: dt.datetime | None = None
 
     @property
     def share(self) -> float:
@@ -59,8 +65,13 @@ def drying_course(
     outlook: PieceOutlook,
     climate: Climate,
     until: float,
+    *,
+    off: tuple[float, float] = (1.0, 1.0),
 ) -> DryingCourse | None:
-    """None where no step waits for drying, or its last wetting is not in sight."""
+    """None where no step waits for drying, or its last wetting is not in sight.
+
+    off : early and late drying time by the model, as multiples of the likely one
+    """
     place = next((n for n, step in enumerate(steps) if _dries(step)), None)
     if place is None or place >= len(outlook.steps):
         return None
@@ -71,8 +82,10 @@ def drying_course(
     start = to_hours(wetted_at)
     if shown.done_at:  # once it is coated it dries no more
         until = max(min(until, to_hours(shown.done_at)), start + 0.1)
+    edges: tuple[Floats | None, Floats | None] = (None, None)
     if engine.dries is not None:
-        found = _humidity(engine.dries, climate, start, until)
+        times, likely, low, high = _humidity(engine.dries, climate, start, until, off)
+        found, edges = (times, likely), (low, high)
         rule, needed = MODEL, 100.0 * engine.dries.target
     elif engine.weighed is not None:
         found = _losses(piece, wetted_at)
@@ -91,7 +104,19 @@ def drying_course(
         step=engine.name,
         wetted_at=wetted_at,
         calibrated=piece.mix.drying_calibrated,
+        low=edges[0],
+        high=edges[1],
+        **_within(wetted_at, reached, off if rule == MODEL else None),
     )
+
+
+def _within(
+    wetted_at: dt.datetime, reached: dt.datetime | None, off: tuple[float, float] | None
+) -> dict[str, dt.datetime]:
+    if reached is None or off is None or reached <= wetted_at:
+        return {}
+    soonest, latest = (wetted_at + share * (reached - wetted_at) for share in off)
+    return {"soonest_at": soonest, "latest_at": latest}
 
 
 def _dries(step: PieceStep) -> bool:
@@ -108,10 +133,14 @@ def _wetted(before: Sequence[StepOutlook]) -> dt.datetime | None:
 
 
 def _humidity(
-    rate: DryingRate, climate: Climate, start: float, until: float
-) -> tuple[Floats, Floats]:
-    inside = climate.hours[(climate.hours > start) & (climate.hours < until)]
-    hours = np.concatenate([[start], inside, [until]])
+    rate: DryingRate, climate: Climate, start: float, until: float, off: tuple[float, float]
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Hours; likely, lowest and highest humidity [%]. A slab that dries so many times faster is
+    now where the likely one will be after so many times as long."""
+    early, late = off
+    ends = start + (until - start) / early
+    inside = climate.hours[(climate.hours > start) & (climate.hours < ends)]
+    hours = np.concatenate([[start], inside, [ends]])
     dried = dry_out(
         rate.slab,
         rate.concrete,
@@ -119,7 +148,10 @@ def _humidity(
         np.minimum(climate.celsius_at(hours), HOTTEST),
         known(climate.humidity_at(hours)),
     )
-    return start + dried.hours, 100.0 * dried.humidity()
+    passed, humidity = dried.hours, 100.0 * dried.humidity()
+    shown = np.append(passed[passed < until - start], until - start)
+    likely, low, high = (np.interp(shown / share, passed, humidity) for share in (1.0, early, late))
+    return start + shown, likely, low, high
 
 
 def _losses(piece: Piece, wetted_at: dt.datetime) -> tuple[Floats, Floats]:

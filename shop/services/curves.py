@@ -57,6 +57,13 @@ def strength_band(mix: Mix, age_hours: ArrayLike) -> tuple[Array, Array]:
     return np.where(ages > 0, low, 0.0), np.where(ages > 0, high, 0.0)
 
 
+def basis_shortly(mix: Mix) -> str:
+    """As `basis_of`, where a phone has no room for it."""
+    if mix.curve_draws and not mix.placeholder:
+        return "by the shop's own tests"
+    return f"{'placeholder' if mix.placeholder else 'typed'}, ±{band_of(mix) * 100:.0f} % band"
+
+
 def basis_of(mix: Mix) -> str:
     """Where the curve comes from and how far it may lie off, in a few words."""
     if mix.placeholder:

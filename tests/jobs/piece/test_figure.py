@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 
 from jobs.piece.figure import NARROW, SHEET, WIDE, Figure
-from jobs.services.course import AGE, STRENGTH, OpenPiece, open_piece
+from jobs.services.course import STRENGTH, OpenPiece, open_piece
 from shop.localtime import to_hours
 from shop.models import Mix
 from tests import factories
@@ -92,19 +92,8 @@ def test_a_placeholder_has_its_band_and_says_so(cast):
 
     assert "placeholder" in drawn.strength.note
     assert "±30 %" in drawn.strength.note
-    assert len(points(drawn.strength.band)) > 100
+    assert len(points(drawn.strength.bands[0])) > 100
     assert gate.soonest_at < gate.reached_at < gate.latest_at
-    assert opened().course.gates_of(AGE)[0].soonest_at is None
-
-
-def test_the_shops_own_curve_has_none(cast):
-    Mix.objects.update(placeholder=False)
-    drawn = figure()
-
-    assert drawn.strength.band == ""
-    assert "placeholder" not in drawn.strength.note
-    gate = opened().course.gates_of(STRENGTH)[0]
-    assert gate.soonest_at == gate.reached_at == gate.latest_at
 
 
 def test_a_gate_beyond_the_curve_says_that_it_is_not_reached(cast):

@@ -34,7 +34,7 @@ def test_it_draws_the_piece_and_has_the_same_in_tables(as_owner, cast):
     page = shown(as_owner)
 
     assert page.count('<svg class="course') == 2
-    assert page.count("<caption>") == 7
+    assert page.count("<caption>") == 8
     text = words(page)
     assert "Cast Tue 17 Mar 09:00" in text
     assert "demold and flip 2,500" in text
@@ -203,7 +203,7 @@ def test_the_sheet_is_one_page_with_the_figure_and_the_route(as_owner, cast):
         "deliver 5,000",
         "grind 3,000",
         "Ben Carrow",
-        "placeholder curve, not this shop's concrete: ±30 % band",
+        "placeholder, not this shop's concrete: ±30 % band",
         "seal coat 2",
         "now",
     ):
