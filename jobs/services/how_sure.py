@@ -124,8 +124,7 @@ def day_chances(
     *,
     most: int = DAYS,
 ) -> tuple[DayChance, ...]:
-    """Of being ready in time on each day, from the first with a chance to that from which on it
-    grows no more, `most` days of them at the most.
+    """Of being ready in time on each day on which the chance grows, looking at `most` days.
 
     deadline : by when a day is kept
     """
@@ -133,14 +132,14 @@ def day_chances(
     if not len(known):
         return ()
     found: list[DayChance] = []
-    day = from_hours(float(known.min())).astimezone(zone).date()
-    while len(found) < most:
+    first = from_hours(float(known.min())).astimezone(zone).date()
+    for number in range(most):
+        day = first + dt.timedelta(days=number)
         share = chance(times, to_hours(deadline(day)))
-        if share > 0:
+        if share > (found[-1].chance if found else 0.0) + 1e-9:
             found.append(DayChance(day, round(share, 3)))
         if share >= len(known) / len(times):
             break
-        day += dt.timedelta(days=1)
     return tuple(found)
 
 

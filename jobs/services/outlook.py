@@ -181,7 +181,7 @@ class JobOutlook:
     ready_late: dt.datetime | None = None
     chance: float | None = None  # of all pieces being ready by the promise, 0 to 1
     judged_on: str = JudgedOn.LIKELY  # which of the times decides whether the promise holds
-    # Day by day, from the first on which any draw is ready to that on which all are that ever will.
+    # The days on which the chance grows, from the first on which any draw is ready.
     days: tuple[DayChance, ...] = ()
 
     def chance_on(self, day: dt.date | None) -> float | None:
