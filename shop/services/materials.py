@@ -13,6 +13,7 @@ from shop.services.curves import curve_of, strength_band
 __all__ = [
     "HoursAt",
     "StrengthAt",
+    "as_typed",
     "curve_of",
     "hours_like_16_at_20",
     "save_mix",
@@ -49,6 +50,14 @@ def save_mix(*, mix_id: int | None, version: int, values: dict[str, Any]) -> Mix
         # The curve is another one, so what its tests had for a band is not its own any more.
         values = {**values, "curve_draws": []}
     return rows.change(Mix, mix_id, version, values)
+
+
+def as_typed(mix: Mix, stored: Mix | None) -> Mix:
+    """A mix that is only looked at: with another curve the band of the stored one's tests is not
+    its own, as `save_mix` has it."""
+    if stored and any(getattr(stored, name) != getattr(mix, name) for name in CURVE):
+        mix.curve_draws = []
+    return mix
 
 
 def save_sealer(*, sealer_id: int | None, version: int, values: dict[str, Any]) -> Sealer:

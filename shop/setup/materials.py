@@ -16,13 +16,14 @@ from shop.models import Mix, Sealer
 from shop.services import materials, rows
 from shop.services.limits import notes_of_mix
 from shop.setup import pages
+from shop.setup.strength_words import band_heading, band_note
 from shop.setup.work_forms import MixForm, SealerForm
 
 
 @needs("setup.see")
 @require_safe
 def mixes(request: ShopRequest) -> HttpResponse:
-    listed = [(mix, materials.strengths(mix)) for mix in Mix.objects.order_by("-in_use", "name")]
+    listed = [(mix, _tables(mix)) for mix in Mix.objects.order_by("-in_use", "name")]
     return pages.show(request, "setup/mixes.html", {"mixes": listed})
 
 
@@ -40,7 +41,8 @@ def mix(request: ShopRequest, mix_id: int | None = None) -> HttpResponse:
     if "look" in request.POST:
         # Only look: the tables of the figures as typed, with nothing saved.
         good = form.is_valid()
-        context |= _tables(form.instance) | {"looking": True} if good else {}
+        if good:
+            context |= _tables(materials.as_typed(form.instance, stored)) | {"looking": True}
         return pages.show(
             request, "setup/mix.html", {"form": form, **context}, 200 if good else 422
         )
@@ -71,6 +73,8 @@ def _tables(mix: Mix | None) -> dict[str, object]:
         "strengths": materials.strengths(mix),
         "warmth": materials.hours_like_16_at_20(mix),
         "is_placeholder": mix.placeholder,
+        "band_heading": band_heading(mix),
+        "band_note": band_note(mix),
     }
 
 

@@ -10,12 +10,13 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from curing.calibration import Calibration, placeholder_band
+from curing.calibration import Calibration
 from curing.fitting import Form
 from curing.strength import Curve
 from shop import measures
 from shop.models import Shop
 from shop.services.calibration import MixCalibration
+from shop.services.curves import strength_band
 
 Array = NDArray[np.float64]
 
@@ -80,20 +81,15 @@ class Chart:
     def band_of(self) -> tuple[Array, Array]:
         if self.result.fits:
             return self.result.fits.better.band(self.ages)
-        return placeholder_band(self.ages, self.seen.curve)
-
-    @property
-    def has_band(self) -> bool:
-        return bool(self.result.fits) or self.seen.mix.placeholder
+        return strength_band(self.seen.mix, self.ages)
 
     @cached_property
     def top(self) -> tuple[float, float]:
         """The scale's end and the step between its lines, in the shop's unit."""
         highest = max(float(curve.at(self.ages[-1])) for _, curve in self.curves)
         most = max([highest, 1.0, *(point.test.mpa for point in self.result.points)])
-        if self.has_band:
-            # A band that runs wild where no test lies must not press the tests flat.
-            most = max(most, min(float(self.band_of[1].max()), 1.4 * most))
+        # A band that runs wild where no test lies must not press the tests flat.
+        most = max(most, min(float(self.band_of[1].max()), 1.4 * most))
         shown = measures.shown(most, "strength", self.shop) * 1.03
         step = _nice(shown / 5.0)
         return math.ceil(shown / step) * step, step
@@ -195,7 +191,7 @@ def table_of(seen: MixCalibration) -> list[TableRow]:
     """What the drawing shows, for those who can't see it."""
     ages = np.array(TABLE_HOURS)
     both = seen.result.fits
-    low, high = both.better.band(ages) if both else placeholder_band(ages, seen.curve)
+    low, high = both.better.band(ages) if both else strength_band(seen.mix, ages)
     by = {one.form: one.curve.at(ages) for one in seen.fits}
     return [
         TableRow(

@@ -49,6 +49,7 @@ def figure(seen: MixCalibration, request: ShopRequest) -> dict[str, Any]:
         "verdict": strength_words.verdict(seen),
         "missing": strength_words.missing(seen),
         "standing": strength_words.standing(seen),
+        "band_heading": strength_words.band_heading(seen.mix),
         "energy": seen.result.energy,
         "energy_words": strength_words.energy_words(seen),
         "energy_effect": strength_words.energy_effect(seen, shop),

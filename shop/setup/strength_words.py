@@ -14,8 +14,9 @@ from curing.fitting import Fit, Form
 from curing.maturity import age_factor
 from curing.strength import PSI
 from shop import measures
-from shop.models import Shop
+from shop.models import Mix, Shop
 from shop.services.calibration import Gate, MixCalibration, TestRow
+from shop.services.curves import band_of
 
 HEADLINE = 2500 * PSI  # MPa: about what a big piece wants at its demold
 COLD = 10.0  # °C
@@ -195,8 +196,29 @@ def standing(seen: MixCalibration) -> str:
     if seen.mix.placeholder:
         return _("placeholder, not your concrete: ±30 %")
     if seen.taken is None:
-        return _("The curve in use was typed in, not taken from these tests.")
+        return _(
+            "The curve in use was typed in, not taken from these tests: %(band)s, by our judgement."
+        ) % {"band": band_heading(seen.mix)}
     return _("The curve in use was taken from %(count)s tests by %(name)s.") % {
         "count": seen.taken.tests,
         "name": seen.taken.by,
     }
+
+
+def band_heading(mix: Mix) -> str:
+    """Over a column, or beside a drawn band."""
+    if mix.curve_draws:
+        return _("90 % band")
+    return f"±{band_of(mix) * 100:.0f} %"
+
+
+def band_note(mix: Mix) -> str:
+    """What the band of a mix's curve rests on; a placeholder has a sentence of its own."""
+    if mix.placeholder:
+        return ""
+    if mix.curve_draws:
+        return _("The 90 % band is that of the tests the curve was taken from.")
+    return _(
+        "Typed, without tests behind it here: 9 in 10 such curves are taken to lie within "
+        "%(band)s. That is our judgement; no source has it."
+    ) % {"band": band_heading(mix)}

@@ -61,6 +61,35 @@ def test_a_placeholder_says_that_it_is_not_your_concrete(owners: Client) -> None
     assert sentence not in text(owners.get(address))
 
 
+def test_each_curve_has_its_own_band_and_says_what_it_rests_on(owners: Client) -> None:
+    mix = make_mix(su_mpa=60.0)
+    address = reverse("mix", args=[mix.pk])
+    assert "±30 %" in text(owners.get(address))
+
+    Mix.objects.update(placeholder=False)
+    for page in (address, reverse("mixes")):
+        said = text(owners.get(page))
+        assert "±15 %" in said
+        assert "our judgement; no source has it" in said
+        assert "±30 %" not in said
+
+    Mix.objects.update(curve_draws=[[60.0 + n, 0.05, 5.0] for n in range(-9, 10)])
+    said = text(owners.get(address))
+    assert "90 % band" in said
+    assert "that of the tests the curve was taken from" in said
+    assert "±15 %" not in said
+
+
+def test_a_look_at_another_curve_leaves_the_band_of_the_tests_aside(owners: Client) -> None:
+    mix = make_mix(placeholder=False)
+    Mix.objects.update(curve_draws=[[60.0 + n, 0.05, 5.0] for n in range(-9, 10)])
+    address = reverse("mix", args=[mix.pk])
+
+    answer = owners.post(address, typed(owners.get(address), su_mpa="4500", look="yes"))
+    assert "±15 %" in text(answer)
+    assert len(Mix.objects.get().curve_draws) == 19
+
+
 def test_looking_at_the_tables_saves_nothing(owners: Client) -> None:
     mix = make_mix()
     address = reverse("mix", args=[mix.pk])
