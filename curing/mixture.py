@@ -278,7 +278,10 @@ def normalise(recipe: Recipe) -> Mix:
     """
     parts = recipe.components
     n = len(parts)
-    scaled = any(c.by == "parts" and c.amount > 0 for c in parts)
+    # One unknown more, what the parts are worth; the greatest part is its unit, so that a recipe in
+    # grams solves as well as one in tons.
+    greatest = max((c.amount for c in parts if c.by == "parts"), default=0.0)
+    scaled = greatest > 0
     rows = np.zeros((n + 1, n + scaled))
     right = np.zeros(n + 1)
     for i, c in enumerate(parts):
@@ -288,16 +291,21 @@ def normalise(recipe: Recipe) -> Mix:
             rows[i, i] = c.solids if c.by.startswith("solids-of") else 1.0
         if c.by == "parts":
             if scaled:
-                rows[i, n] = -c.amount
+                rows[i, n] = -c.amount / greatest
         else:
             rows[i, :n] -= c.amount * _whole(c.by, parts)
     rows[n, :n] = right[n] = 1.0
 
     weights, _, rank, _ = np.linalg.lstsq(rows, right, rcond=1e-12)
     if np.abs(rows @ weights - right).max() > LOOSE:
+        told = ", ".join(
+            f"{sum(c.amount for c in parts if c.by == by):.6g} of {name}"
+            for by, name in (("total", "the total"), ("cementitious", "cementitious material"))
+            if any(c.by == by for c in parts)
+        )
         raise ValueError(
-            "the recipe's shares contradict each other: shares of the total, or of cementitious "
-            "material, must add up to one; write one of them in parts, or mend a share"
+            f"the recipe's shares contradict each other ({told or 'none of the total'}): shares of "
+            "one whole must add up to 1; write one of them in parts, or mend a share"
         )
     if rank < rows.shape[1]:
         raise ValueError(

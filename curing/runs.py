@@ -265,16 +265,7 @@ def _of_one_mix(mix: str, pours: list[Pour], mixer: Mixer) -> tuple[list[Run], l
     filled: dict[int, list[Part]] = dict(enumerate(split))
     for parts, place in zip(whole, places, strict=True):
         filled.setdefault(place, []).extend(parts)
-    if len(whole) > EXACT:
-        notes.append(
-            Note(
-                "not-proven-least",
-                f"With {len(whole)} sets not every way of sharing the mixer was tried: fewer runs "
-                "may be possible.",
-                "first fit of the greatest first, then evened out",
-                {"sets": float(len(whole))},
-            )
-        )
+    notes += _untried(len(whole))
     return [Run(mix, _ordered(filled[place])) for place in sorted(filled)], notes
 
 
@@ -318,6 +309,7 @@ def _by_area(name: str, pours: list[Pour], runs: list[list[Part]], mixer: Mixer)
         if times > 1:
             text = f"{p.piece}, {p.layer}"
             notes.append(_said("piece-over-mixer", text, load, times, mixer))
+    notes += _untried(len(atoms))
     last = [runs.pop()] if runs else []
     places = pack([mixer.load(a) for a in atoms], room, [_load(r, mixer) for r in last])
     filled: dict[int, list[Part]] = dict(enumerate(last))
@@ -329,6 +321,20 @@ def _by_area(name: str, pours: list[Pour], runs: list[list[Part]], mixer: Mixer)
     if len(pours) > 1:
         notes.insert(0, _said("split-by-area", f"{name}, {pours[0].layer}", whole, served, mixer))
     return notes
+
+
+def _untried(sets: int) -> list[Note]:
+    if sets <= EXACT:
+        return []
+    return [
+        Note(
+            "not-proven-least",
+            f"With {sets} pieces or sets not every way of sharing the mixer was tried: fewer runs "
+            "may be possible.",
+            "first fit of the greatest first, then evened out",
+            {"sets": float(sets)},
+        )
+    ]
 
 
 def _said(key: str, name: str, load: float, runs: int, mixer: Mixer) -> Note:

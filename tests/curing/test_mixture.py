@@ -113,7 +113,7 @@ amount = st.floats(0.01, 100)
 
 
 @given(cement=amount, pozzolan=amount, sand=amount, ratio=st.floats(0.2, 0.6), solids=st.floats(0.3, 1),
-       dose=st.floats(0, 0.1), fibre=st.floats(0, 0.05), scale=st.floats(0.01, 1000))  # fmt: skip
+       dose=st.floats(0, 0.1), fibre=st.floats(0, 0.05), scale=st.floats(1e-6, 1e9))  # fmt: skip
 def test_ratios_come_out_as_written_whatever_the_scale(
     cement: float, pozzolan: float, sand: float, ratio: float, solids: float, dose: float,
     fibre: float, scale: float,
@@ -163,7 +163,7 @@ CEMENT = Component("cement", "cement", 100, density=3150)
         ((Component("cement", "cement", 0.8, by="cementitious"),
           Component("pozzolan", "pozzolan", 0.3, by="cementitious")), "contradict"),
         ((Component("cement", "cement", 0.4, by="total"),
-          Component("sand", "sand", 0.4, by="total")), "contradict"),
+          Component("sand", "sand", 0.4, by="total")), r"contradict each other \(0.8 of the total\)"),
         ((Component("cement", "cement", 1, by="cement"),
           Component("sand", "sand", 1, by="total")), "without cement"),
         # Polymer alone brings 11.7 of water to 100 of cement, the ratio asks for 10.

@@ -74,6 +74,23 @@ def test_a_layer_over_the_mixer_is_split_by_pieces_and_says_so() -> None:
     assert all(len(runs) == 1 for piece, runs in where(plan).items() if piece != "a")
 
 
+def test_the_next_layer_joins_the_emptiest_run_of_a_divided_one() -> None:
+    """Faces of 90, 30 and 50 make runs of 90 and 80; ribs of 20 fit the second, whatever comes first."""
+    for litres in ([90, 30, 50], [30, 50, 90], [50, 90, 30]):
+        pours = [pour(f"p{i}", "face", v, "bar") for i, v in enumerate(litres)]
+        plan = plan_runs([*pours, pour("p0", "rib", 20, "bar")], Mixer(m3=0.1))
+        assert sorted(run.m3 for run in plan.runs) == pytest.approx([0.09, 0.1])
+        assert set(plan.runs[-1].by_layer()) == {"face", "rib"}
+
+
+def test_many_pieces_of_a_divided_layer_say_what_was_not_tried() -> None:
+    pours = [pour(f"p{i}", "face", 10, "bar") for i in range(EXACT + 1)]
+    assert [n.key for n in plan_runs(pours, Mixer(m3=0.1)).notes] == [
+        "split-by-area",
+        "not-proven-least",
+    ]
+
+
 def test_a_piece_over_the_mixer_is_cut_into_equal_parts_and_says_so() -> None:
     plan = plan_runs([pour("bench", "backer", 250)], Mixer(m3=0.1))
     assert [run.m3 for run in plan.runs] == pytest.approx([0.25 / 3] * 3)

@@ -61,6 +61,7 @@ def test_new_water_ratio_by_hand() -> None:
     together = kg["white cement"] + kg["pozzolan"]
     assert record.ratios["water_cementitious"] == pytest.approx(water / together)
     assert record.ratios["water_cementitious"] > 0.37
+    assert record.total_kg == pytest.approx(sum(kg.values()) + 1.0)
     assert keys(record) == ["weighed-off", "water-added"]
     added = record.notes[-1]
     assert added.figures["before"] == pytest.approx(0.34)
