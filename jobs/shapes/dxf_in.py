@@ -71,7 +71,7 @@ def look(data: bytes) -> Contents:
     file = _opened(data)
     counts: dict[str, Counter[str]] = {}
     for entity in file.modelspace():
-        counts.setdefault(str(entity.dxf.layer), Counter())[entity.dxftype()] += 1
+        counts.setdefault(_layer(entity) or "0", Counter())[entity.dxftype()] += 1
     layers = [
         Layer(
             name,
@@ -80,7 +80,7 @@ def look(data: bytes) -> Contents:
         )
         for name, kinds in sorted(counts.items())
     ]
-    return Contents(_unit_named(file), tuple(layers))
+    return Contents(_unit_named(file, data), tuple(layers))
 
 
 def read_dxf(
@@ -100,8 +100,15 @@ def read_dxf(
         "dxf-kind", "dxf-nothing", "dxf-several", "dxf-tilted". Whether the shape can be cast is
         for `checks.faults`.
     """
+    try:
+        return _drawn(data, unit, layers, near)
+    except ShapeFault as fault:
+        raise fault.at("file", 0) from None
+
+
+def _drawn(data: bytes, unit: str, layers: Sequence[str], near: float) -> Drawn:
     file = _opened(data)
-    named = _unit_named(file)
+    named = _unit_named(file, data)
     if unit and named and unit != named:
         raise ShapeFault(
             "dxf-units-differ",
@@ -144,16 +151,21 @@ def _opened(data: bytes) -> Any:
             "dxf-cut-off",
             "This is not a whole DXF file: its end is missing. Send it again.",
         )
-    from ezdxf import recover
+    import ezdxf
 
     try:
-        file, auditor = recover.read(io.BytesIO(data))
-        broken = auditor.has_errors
+        # Not by ezdxf's recovery: that makes a number of what is none, and a cut is made by it.
+        return ezdxf.read(io.StringIO(_text(data)))
     except Exception as error:  # the reader meets a stranger's bytes: whatever it raises is theirs
         raise _broken() from error
-    if broken:
-        raise _broken()
-    return file
+
+
+def _text(data: bytes) -> str:
+    """Since R2007 in UTF-8; before in a page that matters for layers' names alone."""
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace")
 
 
 def _broken() -> ShapeFault:
@@ -162,8 +174,9 @@ def _broken() -> ShapeFault:
     )
 
 
-def _unit_named(file: Any) -> str | None:
-    code = file.header.get("$INSUNITS", 0)
+def _unit_named(file: Any, data: bytes) -> str | None:
+    # The reader fills in a unit of its own where a file has no header.
+    code = file.header.get("$INSUNITS", 0) if b"$INSUNITS" in data else 0
     return next((name for name, (_, own) in UNITS.items() if own == code), None)
 
 
@@ -171,7 +184,7 @@ def _on(file: Any, layers: Sequence[str]) -> list[Any]:
     """What is drawn on the layers that were chosen, or that need no choice."""
     sheet = list(file.modelspace())
     drawn = [entity for entity in sheet if entity.dxftype() not in BESIDE]
-    there = {str(entity.dxf.layer) for entity in drawn}
+    there = {layer for entity in drawn if (layer := _layer(entity))}
     chosen = set(layers)
     if not chosen:
         chosen = {OUTLINE, CUTOUTS} if OUTLINE in there else there
@@ -182,7 +195,8 @@ def _on(file: Any, layers: Sequence[str]) -> list[Any]:
                 "and the cutouts.",
                 layers=", ".join(sorted(there)[:20]),
             )
-    found = [entity for entity in drawn if str(entity.dxf.layer) in chosen]
+    # What the reader does not know may lie on any layer, and is refused below.
+    found = [entity for entity in drawn if _layer(entity) in {*chosen, None}]
     if not found:
         raise _refused("dxf-nothing", "There are no lines on the layers that were chosen.")
     kinds = sorted({entity.dxftype() for entity in found} - set(READ))
@@ -194,6 +208,11 @@ def _on(file: Any, layers: Sequence[str]) -> list[Any]:
             kinds=", ".join(kinds[:10]),
         )
     return found
+
+
+def _layer(entity: Any) -> str | None:
+    name = entity.dxf.get("layer")
+    return None if name is None and entity.dxftype() not in READ else str(name or "0")
 
 
 # Its lines, in metres.

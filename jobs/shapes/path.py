@@ -115,8 +115,8 @@ class Path:
             raise ShapeFault("bulges", "Each side of the outline needs its own bulge, or none.")
         for (x, y), bulge in zip(self.points, self.bulges, strict=True):
             finite(corner_along=x, corner_across=y, bulge=bulge)
-        if len(self.points) < (2 if all(self.bulges) else 3):
-            raise ShapeFault("too-few-points", "An outline needs three corners or more.")
+        if len(self.points) < (2 if any(self.bulges) else 3):
+            raise ShapeFault("too-few-points", "An outline needs three corners, or two and an arc.")
         for one, other in pairwise((*self.points, self.points[0])):
             if math.dist(one, other) < NEAREST:
                 raise ShapeFault(

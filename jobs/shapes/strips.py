@@ -46,7 +46,7 @@ from jobs.shapes.shape import BuiltEdge, Shape
 from jobs.shapes.sizes import turned_box
 from jobs.shapes.solid import Solid
 
-STRIPS = 32
+STRIPS = 24
 CLOSE = 1e-6  # m
 TIP = 0.005  # m
 NARROW = 0.01  # m: a strip under this bears nothing
@@ -69,7 +69,9 @@ def panel_of_shape(shape: Shape, face: float, density: float) -> Panel:
         the density; a ValueError of the engine's comes as "engine".
     """
     try:
-        if shape.rectangular and all(_as_it_is(cutout) for cutout in shape.cutouts):
+        if shape.rectangular and all(
+            isinstance(cutout.figure, Rectangle) for cutout in shape.cutouts
+        ):
             return _exact(shape, face, density)
         panel, stretch = _boxed(shape, face)
         return _loaded(panel, Solid(shape, face), density, stretch)
@@ -77,10 +79,6 @@ def panel_of_shape(shape: Shape, face: float, density: float) -> Panel:
         raise
     except ValueError as error:
         raise ShapeFault("engine", "{why}", facts={"why": str(error)}) from error
-
-
-def _as_it_is(cutout: Any) -> bool:
-    return isinstance(cutout.figure, Rectangle)
 
 
 def _exact(shape: Shape, face: float, density: float) -> Panel:
@@ -92,7 +90,11 @@ def _exact(shape: Shape, face: float, density: float) -> Panel:
         density=density,
         edges=_named_edges(shape),
         ribs=_engine_ribs(shape),
-        cutouts=tuple(_hole_around(cutout.path.box, 0.0, 0.0) for cutout in shape.cutouts),
+        cutouts=tuple(
+            Cutout(cutout.x, cutout.y, cutout.figure.length, cutout.figure.width)
+            for cutout in shape.cutouts
+            if isinstance(cutout.figure, Rectangle)
+        ),
         strongbacks=shape.strongbacks,
     )
 
