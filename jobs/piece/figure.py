@@ -46,7 +46,7 @@ class Size:
 
 WIDE = Size("wide", 960, air=92, age=82, strength=170, drying=92, row=22)
 NARROW = Size("narrow", 344, air=76, age=68, strength=150, drying=84, row=44, narrow=True)
-SHEET = Size("sheet", 690, air=50, age=42, strength=100, drying=44, row=15)
+SHEET = Size("sheet", 690, air=48, age=46, strength=98, drying=44, row=15)
 
 
 @dataclass(frozen=True)
