@@ -291,8 +291,8 @@ def _percent(level: float | None) -> int | None:
 
 def touches(outlook: JobOutlook, week: Week) -> bool:
     """Whether anything of the job lies in this week."""
-    moments = (outlook.promised_at, outlook.install_at, outlook.latest_cast)
-    moments += (outlook.ready_at, outlook.ready_late)
+    moments = [outlook.promised_at, outlook.install_at, outlook.latest_cast]
+    moments += [outlook.ready_at, outlook.ready_late]
     if any(week.holds(moment) for moment in moments):
         return True
     spans = (span_of(piece, week) for piece in outlook.pieces)

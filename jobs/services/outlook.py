@@ -206,15 +206,9 @@ class JobOutlook:
     @property
     def install_doubtful(self) -> bool:
         """Set after the likely time, but before the one that is judged on."""
-        known = self.install_at and self.ready_at
-        return bool(self.install_too_early and known and self.install_at >= self.ready_at)
-
-    @property
-    def in_doubt(self) -> bool:
-        """Likely ready in time, but not by the time that the promise is judged on."""
-        if self.ready_at is None or self.promised_at is None:
+        if self.install_at is None or self.ready_at is None:
             return False
-        return self.state == PromiseState.SHORT and self.ready_at <= self.promised_at
+        return self.install_too_early and self.install_at >= self.ready_at
 
     @property
     def state_words(self) -> str:

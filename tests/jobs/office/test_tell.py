@@ -131,7 +131,10 @@ def test_a_text_that_does_not_name_the_day_is_pointed_out(office: Client, addres
 def test_a_day_that_does_not_hold_asks_for_a_tick(office: Client, address: str, job: Job) -> None:
     fields = form_of(office.get(address)) | {"told_on": str(NOW.date()), "body": "Today, 18 March"}
     preview = office.post(address, fields)
-    assert "does not hold (less than 1 in 20 to keep it): the first day that does is Friday 10 April" in text_of(preview)
+    assert (
+        "does not hold (less than 1 in 20 to keep it): the first day that does is Friday 10 April"
+        in text_of(preview)
+    )
     sent = carried(preview) | {"step": "send"}
     refused = office.post(address, sent)
     assert refused.status_code == 422
