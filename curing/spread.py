@@ -61,12 +61,15 @@ class Range:
 
 @dataclass(frozen=True, eq=False)
 class Spread:
-    """keys : of the steps; earliest, workable, finish : (steps, draws) [h], inf: never."""
+    """keys : of the steps; earliest, workable, finish : (steps, draws) [h], inf: never
+    waits : of each step, criterion -> (draws,) when it is met [h]; nothing of a step that is done
+    """
 
     keys: tuple[str, ...]
     earliest: Array
     workable: Array
     finish: Array
+    waits: tuple[Mapping[str, Array], ...]
 
     def range_of(self, key: str) -> Range:
         """Of the moment a step can be done; KeyError if the route has none."""
@@ -147,6 +150,7 @@ class _State:
 
 @dataclass(frozen=True, eq=False)
 class _Times:
+    waits: Mapping[str, Array]
     earliest: Array
     workable: Array
     finish: Array
@@ -169,7 +173,7 @@ class _Draws:
 
     def follow(self, steps: Sequence[Step]) -> Spread:
         cast = self.all(self.case.cast)
-        found = [_Times(cast, cast, cast)]
+        found = [_Times({"cast": cast}, cast, cast, cast)]
         state = _State(cast, cast)
         while len(found) < len(steps):
             rest = steps[len(found) :]
@@ -186,57 +190,68 @@ class _Draws:
             earliest=np.array([one.earliest for one in found]),
             workable=np.array([one.workable for one in found]),
             finish=np.array([one.finish for one in found]),
+            waits=tuple(one.waits for one in found),
         )
 
     def _plain(self, step: Step, state: _State) -> _Times:
         if step.key in self.case.done:
             done = self.all(self.case.done[step.key])
-            return _Times(done, done, done)
-        earliest = self._soonest(step, state)
+            return _Times({}, done, done, done)
+        waits = self._waits(step, state)
+        earliest = _latest(waits)
         soonest = np.maximum(earliest, self.case.now)
         labour = self.all(step.labour_hours)
         if step.labour_hours:
             labour = labour * self.doubt.labour_factors(self.streams.piece, step.key)
         workable, finish = self.case.shifts.first_fits(soonest, labour)
-        return _Times(earliest, workable, finish)
+        return _Times(waits, earliest, workable, finish)
 
-    def _soonest(self, step: Step, state: _State) -> Array:
-        waits = [state.finish + step.since_previous_hours, *self._concrete(step, state)]
+    def _waits(self, step: Step, state: _State) -> dict[str, Array]:
+        """As `curing.waits.waits_of`, criterion by criterion."""
+        waits = {"previous step": state.finish}
+        if step.since_previous_hours:
+            waits["step wait"] = state.finish + step.since_previous_hours
+        waits |= self._concrete(step, state)
         sealer = self.case.sealer
         if sealer is not None and state.last_coat is not None:
             if step.coat:
-                waits.append(state.last_coat + sealer.recoat_least)
+                waits["recoat wait"] = state.last_coat + sealer.recoat_least
             if step.film:
-                waits.append(self.air.film().time_of(state.last_coat, self.all(sealer.handle)))
-        return np.asarray(np.maximum.reduce(waits))
-
-    def _concrete(self, step: Step, state: _State) -> list[Array]:
-        """As `curing.waits.concrete_waits`."""
-        case, waits = self.case, []
-        clock = self.air.age(case.activation_energy, case.reference)
-        cast = self.all(case.cast)
-        for age in (step.equivalent_hours, step.trusted_hours):
-            if age:
-                waits.append(clock.time_of(cast, self.all(age)))
-        for mpa in (step.strength_mpa, step.handling_mpa):
-            if mpa:
-                waits.append(clock.time_of(cast, self.curves.ages_at(mpa)))
-        if step.since_cast_hours:
-            waits.append(cast + step.since_cast_hours)
-        waits += self._drying(step, state)
-        if step.coat and case.sealer is not None and case.sealer.least_age:
-            waits.append(cast + case.sealer.least_age)
+                handle = self.all(sealer.handle)
+                waits["sealer cure"] = self.air.film().time_of(state.last_coat, handle)
         return waits
 
-    def _drying(self, step: Step, state: _State) -> list[Array]:
-        waits = []
+    def _concrete(self, step: Step, state: _State) -> dict[str, Array]:
+        """As `curing.waits.concrete_waits`."""
+        case, waits = self.case, {}
+        clock = self.air.age(case.activation_energy, case.reference)
+        cast = self.all(case.cast)
+        ages = {"equivalent age": step.equivalent_hours, "trusted age": step.trusted_hours}
+        for criterion, age in ages.items():
+            if age:
+                waits[criterion] = clock.time_of(cast, self.all(age))
+        for criterion, mpa in {
+            "strength": step.strength_mpa,
+            "handling": step.handling_mpa,
+        }.items():
+            if mpa:
+                waits[criterion] = clock.time_of(cast, self.curves.ages_at(mpa))
+        if step.since_cast_hours:
+            waits["clock floor"] = cast + step.since_cast_hours
+        waits |= self._drying(step, state)
+        if step.coat and case.sealer is not None and case.sealer.least_age:
+            waits["concrete age"] = cast + case.sealer.least_age
+        return waits
+
+    def _drying(self, step: Step, state: _State) -> dict[str, Array]:
+        waits = {}
         if step.drying_hours:
-            waits.append(self.air.drying().time_of(state.wetted, self.all(step.drying_hours)))
+            hours = self.all(step.drying_hours)
+            waits["drying"] = self.air.drying().time_of(state.wetted, hours)
         if step.dries is not None:
-            waits.append(self._moisture(step.dries, state.wetted))
+            waits["moisture"] = self._moisture(step.dries, state.wetted)
         if step.weighed is not None:
-            expected = self._weighed(step.weighed, state.wetted)
-            waits.append(expected)
+            waits["weighing"] = self._weighed(step.weighed, state.wetted)
         return waits
 
     def _weighed(self, weighed: Weighed, wetted: Array) -> Array:
@@ -273,8 +288,8 @@ class _Draws:
     def _coats(self, run: Sequence[Step], state: _State) -> list[_Times]:
         """Coats start on a grid, so that few choices answer all draws: each is made once."""
         bound = self._run_bound(run, state)
-        earliest = self._soonest(run[0], state)
-        soonest = np.maximum(np.maximum(earliest, bound), self.case.now)
+        waits = [self._waits(run[0], state)]
+        soonest = np.maximum(np.maximum(_latest(waits[0]), bound), self.case.now)
         sealer, hours = self.case.sealer, self.case.coating
         if sealer is None or hours is None:
             raise ValueError("this route has coats, so it needs a sealer")
@@ -287,13 +302,21 @@ class _Draws:
             for number in np.unique(place).tolist()
         }
         table = np.array([answers[number] for number in place.tolist()])  # (draws, steps, 2)
-        waits = [earliest]
         for number in range(1, len(run)):
-            waits.append(table[:, number, 0])
+            waits.append(self._waits_within(run[number], table[:, number - 1, 1]))
         return [
-            _Times(waits[number], table[:, number, 0], table[:, number, 1])
-            for number in range(len(run))
+            _Times(one, np.minimum(_latest(one), times[:, 0]), times[:, 0], times[:, 1])
+            for one, times in zip(waits, np.moveaxis(table, 1, 0), strict=True)
         ]
+
+    def _waits_within(self, step: Step, before: Array) -> dict[str, Array]:
+        """Of a later step of the run, whose concrete the first coat has waited for."""
+        waits = {"previous step": before}
+        if step.since_previous_hours:
+            waits["step wait"] = before + step.since_previous_hours
+        if step.coat and self.case.sealer is not None:
+            waits["recoat wait"] = before + self.case.sealer.recoat_least
+        return waits
 
     def _run_bound(self, run: Sequence[Step], state: _State) -> Array:
         """As `curing.timeline` bounds the first coat by what the concrete asks of later ones."""
@@ -304,7 +327,7 @@ class _Draws:
             passed += step.since_previous_hours if number else 0.0
             if step.coat:
                 passed = max(passed, coated + least)
-            for wait in self._concrete(step, state):
+            for wait in self._concrete(step, state).values():
                 bound = np.maximum(bound, wait - passed)
             passed += step.labour_hours
             coated = passed if step.coat else coated
@@ -328,6 +351,10 @@ class _Draws:
             case = replace(case, sealer=replace(case.sealer, least_age=0.0))
         found, _ = through(case, bare, Progress(start, start, last_coat))
         return [(milestone.workable, milestone.finish) for milestone in found]
+
+
+def _latest(waits: Mapping[str, Array]) -> Array:
+    return np.asarray(np.maximum.reduce(list(waits.values())))
 
 
 def _without_waits(step: Step, *, drying: bool) -> Step:

@@ -16,13 +16,14 @@ from jobs.models import Job, Mark, Piece, PromiseState
 from jobs.services.facts import Facts
 from jobs.services.film import film_dates, late_dates
 from jobs.services.how_sure import (
+    ReadyRange,
     Sureness,
     all_ready,
-    beside_likely,
     day_chances,
-    range_of,
+    likely_step,
     sureness,
 )
+from jobs.services.latest_cast import latest_cast_of
 from jobs.services.lifting import ways_of
 from jobs.services.outlook import (
     TRUSTED,
@@ -37,6 +38,7 @@ from jobs.services.reasons import doubt_words, reason_of
 from jobs.services.route_steps import (
     PieceStep,
     engine_sealer,
+    leaving_key,
     piece_steps,
     weight_kg,
 )
@@ -61,14 +63,14 @@ def derive_job(facts: Facts, job: Job) -> JobOutlook:
     pieces = tuple(piece for piece, _ in found)
     promised_at = facts.promise_moment(job)
     slowest = max(pieces, key=_readiness_order, default=None)
-    ready_at = slowest.ready_at if slowest else None
-    early, late, likelihood = _job_range(found, ready_at, promised_at)
-    judged_at = late if facts.shop.judged_on == JudgedOn.LATE else ready_at
+    ready = _job_range(found, slowest, promised_at)
+    ready_at = ready.likely
+    judged_at = ready.late if facts.shop.judged_on == JudgedOn.LATE else ready_at
     spare = _spare(facts, promised_at, judged_at) if slowest else None
     state = _state(facts, pieces, spare)
     doubt = ""
     if state == PromiseState.SHORT and ready_at and promised_at and ready_at <= promised_at:
-        doubt = doubt_words(facts, ready_at, late, likelihood)
+        doubt = doubt_words(facts, ready_at, ready.late, ready.chance)
     install = getattr(job, "install", None)
     waiting = slowest.governing_step if slowest else None
     return JobOutlook(
@@ -95,9 +97,9 @@ def derive_job(facts: Facts, job: Job) -> JobOutlook:
         ),
         told_on=facts.told.get(job.pk),
         derived_at=facts.now,
-        ready_early=early,
-        ready_late=late,
-        chance=likelihood,
+        ready_early=ready.early,
+        ready_late=ready.late,
+        chance=ready.chance,
         judged_on=facts.shop.judged_on,
         days=_days(facts, job, found),
     )
@@ -118,14 +120,15 @@ def _days(
 
 def _job_range(
     found: Sequence[tuple[PieceOutlook, Sureness | None]],
-    ready_at: dt.datetime | None,
+    slowest: PieceOutlook | None,
     promised_at: dt.datetime | None,
-) -> tuple[dt.datetime | None, dt.datetime | None, float | None]:
-    """Early and late, and the chance of the promise, of all pieces together."""
+) -> ReadyRange:
+    """Of all pieces together."""
     draws = [sure.ready for _, sure in found if sure is not None]
     if len(draws) < len(found) or not draws:
-        return ready_at, ready_at, None
-    return range_of(all_ready(draws), ready_at, promised_at)
+        at = slowest.ready_at if slowest else None
+        return ReadyRange(at, at, at, None)
+    return ReadyRange.of(all_ready(draws), promised_at)
 
 
 def _readiness_order(piece: PieceOutlook) -> float:
@@ -201,23 +204,21 @@ def _derived(
         if steps and math.isfinite(cast)
         else ()
     )
-    ready = ready_hours(milestones, steps)
-    sure = None
+    reckoned = ready_hours(milestones, steps)
+    sure, ready_range = None, ReadyRange(None, _moment(reckoned), None, None)
     if with_range and milestones:
         timed = {**arguments, "cast": cast, "done": done, "now": now}
-        sure = beside_likely(sureness(facts, piece, timed, ready_key=_leaving(steps)), ready)
-    promised_at = facts.promise_moment(job)
-    early, late, likelihood = (
-        range_of(sure.ready, _moment(ready), promised_at) if sure else (None, None, None)
-    )
+        sure = sureness(facts, piece, timed, ready_key=leaving_key(steps))
+        ready_range = ReadyRange.of(sure.ready, facts.promise_moment(job))
+    ready = to_hours(ready_range.likely) if ready_range.likely else math.inf
     age = (
         float(climate.equivalent_age(cast, now, piece.mix.activation_energy)) if cast_mark else None
     )
     curve = arguments["curve"]
     latest = None
-    if not cast_mark and steps:
-        latest = latest_cast_of(facts, job, arguments, steps, sooner=_lateness(facts, ready, late))
-    film = film_dates(milestones, steps, piece, climate)
+    if with_range and not cast_mark and steps:
+        latest = latest_cast_of(facts, job, piece, arguments, steps)
+    film = film_dates(milestones, sure.of if sure else None, steps, piece, climate)
     late_film = late_dates(film, sure.of if sure else None, steps, piece, climate)
     outlook = PieceOutlook(
         piece_id=piece.pk,
@@ -241,7 +242,7 @@ def _derived(
         )
         if milestones
         else (),
-        ready_at=_moment(ready),
+        ready_at=ready_range.likely,
         latest_cast=latest,
         on_hold=standing.hold.reason if standing.hold else "",
         equivalent_age=None if age is None else round(age, 3),
@@ -263,9 +264,9 @@ def _derived(
         light_use_at=film[1],
         full_use_at=film[2],
         ways=ways_of(piece, facts.shop, climate, cast),
-        ready_early=early,
-        ready_late=late,
-        chance=likelihood,
+        ready_early=ready_range.early,
+        ready_late=ready_range.late,
+        chance=ready_range.chance,
         handle_late=late_film[0],
         light_use_late=late_film[1],
         full_use_late=late_film[2],
@@ -274,14 +275,22 @@ def _derived(
 
 
 def _ranged(step: StepOutlook, sure: Sureness | None) -> StepOutlook:
-    """With its early, likely and late time; one that is done has none."""
-    if sure is None or step.done or step.workable is None:
+    if sure is None or step.done:
         return step
-    one = sure.of.range_of(step.key)
-    early, likely, late = (_moment(hours) for hours in (one.early, one.likely, one.late))
-    if step.held_by == INSTALL_DATE:  # the site expects it then, and not before
-        early, likely, late = (at and max(at, step.workable) for at in (early, likely, late))
-    return replace(step, early=early, likely=likely, late=late)
+    ranged = likely_step(step, sure)
+    agreed = step.workable
+    if step.held_by != INSTALL_DATE or agreed is None:
+        return ranged
+    # The site expects it then, and not before.
+    early, likely, late = (
+        at and max(at, agreed) for at in (ranged.early, ranged.likely, ranged.late)
+    )
+    finish = likely and likely + dt.timedelta(hours=step.labour_hours)
+    held_by = step.held_by if likely == agreed else ranged.held_by
+    return replace(
+        ranged,
+        workable=likely, finish=finish, held_by=held_by, early=early, likely=likely, late=late,
+    )  # fmt: skip
 
 
 def engine_arguments(facts: Facts, piece: Piece, steps: Sequence[PieceStep]) -> dict[str, Any]:
@@ -311,48 +320,6 @@ def ready_hours(milestones: Sequence[timeline.Milestone], steps: Sequence[PieceS
         if step.kind == StepKind.DELIVER:
             return milestone.workable
     return milestones[-1].finish if milestones else math.inf
-
-
-def _leaving(steps: Sequence[PieceStep]) -> str | None:
-    return next((step.engine.key for step in steps if step.kind == StepKind.DELIVER), None)
-
-
-def ready_key(steps: Sequence[PieceStep]) -> str:
-    return _leaving(steps) or steps[-1].engine.key
-
-
-def _lateness(facts: Facts, ready: float, late: dt.datetime | None) -> float:
-    """Hours from ready to the time that a promise is judged on."""
-    if facts.shop.judged_on != JudgedOn.LATE or late is None or not math.isfinite(ready):
-        return 0.0
-    return max(0.0, to_hours(late) - ready)
-
-
-def latest_cast_of(
-    facts: Facts,
-    job: Job,
-    arguments: dict[str, Any],
-    steps: Sequence[PieceStep],
-    sooner: float = 0.0,
-) -> dt.datetime | None:
-    """sooner : hours that the piece should be ready before the promise, for what is not known; as
-    many as between its likely and its late time with the casting it is taken to have"""
-    promised_at = facts.promise_moment(job)
-    if promised_at is None:
-        return None
-    now = to_hours(facts.now)
-    latest = timeline.latest_cast(
-        to_hours(promised_at) - sooner,
-        ready_key=ready_key(steps),
-        not_before=now,
-        **arguments,
-    )
-    # Rounded down: a casting time rounded up would no longer meet the promise.
-    return None if latest is None else _floor_minute(latest)
-
-
-def _floor_minute(hours: float) -> dt.datetime:
-    return dt.datetime.fromtimestamp(math.floor(hours * 60 + 1e-6) * 60, tz=dt.UTC)
 
 
 def _moment(hours: float | None) -> dt.datetime | None:

@@ -20,11 +20,18 @@ NONE: Dates = (None, None, None)
 
 
 def film_dates(
-    milestones: Sequence[Milestone], steps: Sequence[PieceStep], piece: Piece, climate: Climate
+    milestones: Sequence[Milestone],
+    of: Spread | None,
+    steps: Sequence[PieceStep],
+    piece: Piece,
+    climate: Climate,
 ) -> Dates:
-    """Handled, light use, full use."""
-    coats = [m.finish for m, s in zip(milestones, steps, strict=False) if s.engine.coat]
-    return _after(coats[-1], piece, climate) if coats else NONE
+    """Handled, light use, full use, from when the last coat is likely on."""
+    coats = [number for number, step in enumerate(steps) if step.engine.coat]
+    if not coats or not milestones:
+        return NONE
+    last = milestones[coats[-1]].finish
+    return _after(last if of is None else float(quantiles(of.finish[coats[-1]])[1]), piece, climate)
 
 
 def late_dates(

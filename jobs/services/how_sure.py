@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import zoneinfo
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -17,13 +17,14 @@ from curing.drawn import DrawnAir, DrawnClock
 from curing.spread import Spread, Streams, chance, spread
 from jobs.models import Piece
 from jobs.services.facts import Facts
-from jobs.services.outlook import DayChance
+from jobs.services.outlook import DayChance, StepOutlook, WaitOutlook
 from shop.localtime import from_hours, to_hours
 from shop.services.curves import curves_of
 
 Floats = NDArray[np.float64]
 
 DRAWS = 200
+MINUTE = dt.timedelta(minutes=1)
 DAYS = 60  # a range is told day by day for so long
 # Drying by a model that the shop has calibrated with its own weighings: our judgement, no source.
 CALIBRATED_DRYING = (0.8, 1.3)
@@ -93,28 +94,65 @@ def sureness(
     return Sureness(found, np.asarray(ready))
 
 
-def beside_likely(sure: Sureness, ready: float) -> Sureness:
-    """No chance better than even of being ready before the likely time, which `ready` is [h].
+@dataclass(frozen=True)
+class ReadyRange:
+    """10, 50 and 90 % of the draws; None: not in sight. chance : of the promise, 0 to 1"""
 
-    Seldom needed: where a rule has an edge, such as the temperature under which drying counts half,
-    air that is expected just at it is reckoned cold, and most draws are not. Nothing published.
+    early: dt.datetime | None
+    likely: dt.datetime | None
+    late: dt.datetime | None
+    chance: float | None
+
+    @classmethod
+    def of(cls, times: Floats, promised_at: dt.datetime | None) -> ReadyRange:
+        early, likely, late = (_moment(hours) for hours in quantiles(times).tolist())
+        in_time = None if promised_at is None else round(chance(times, to_hours(promised_at)), 3)
+        return cls(early, likely, late, in_time)
+
+
+def likely_step(step: StepOutlook, sure: Sureness) -> StepOutlook:
+    """With its early, likely and late time, and all else that is told of it by the middle draw.
+
+    The likely figures alone are no middle: work that only just fits a shift, or air just at the
+    edge of a rule, goes the other way in more than half of the draws.
     """
-    if float(quantiles(sure.ready)[2]) >= ready:
-        return sure
-    upper = np.argsort(np.argsort(sure.ready, kind="stable"), kind="stable") >= len(sure.ready) // 2
-    return replace(sure, ready=np.where(upper, np.maximum(sure.ready, ready), sure.ready))
+    place = sure.of.keys.index(step.key)
+    early, likely, late = (_moment(hours) for hours in quantiles(sure.of.workable[place]).tolist())
+    earliest, finish = _middle(sure.of.earliest[place]), _middle(sure.of.finish[place])
+    waits = _likely_waits(step.waits, sure.of.waits[place])
+    held_by = step.held_by
+    if earliest and likely and likely - earliest < MINUTE:
+        held_by = ""
+    elif not held_by:
+        held_by = "crew hours"
+    return replace(
+        step,
+        earliest=earliest,
+        workable=likely,
+        finish=finish,
+        governs=waits[0].criterion if waits and waits[0].until == earliest else step.governs,
+        held_by=held_by,
+        waits=waits,
+        early=early,
+        likely=likely,
+        late=late,
+    )
 
 
-def range_of(
-    times: Floats, ready_at: dt.datetime | None, promised_at: dt.datetime | None
-) -> tuple[dt.datetime | None, dt.datetime | None, float | None]:
-    """Early and late (10 and 90 %), what is reckoned from the likely figures lying between
-    them, and the chance of the promise. None: not in sight, or nothing promised."""
-    early, _, late = quantiles(times).tolist()
-    if ready_at is not None:
-        early, late = min(early, to_hours(ready_at)), max(late, to_hours(ready_at))
-    in_time = None if promised_at is None else round(chance(times, to_hours(promised_at)), 3)
-    return _moment(early), _moment(late), in_time
+def _likely_waits(
+    waits: Sequence[WaitOutlook], drawn: Mapping[str, Floats]
+) -> tuple[WaitOutlook, ...]:
+    """Each by its own middle draw, the last one first; what is never met has none."""
+    found = []
+    for wait in waits:
+        until = _middle(drawn[wait.criterion]) if wait.criterion in drawn else wait.until
+        if until is not None:
+            found.append(replace(wait, until=until))
+    return tuple(sorted(found, key=lambda wait: wait.until, reverse=True))
+
+
+def _middle(times: Floats) -> dt.datetime | None:
+    return _moment(float(quantiles(times)[1]))
 
 
 def day_chances(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -35,6 +36,11 @@ def people_for(step: RouteStep, piece: Piece, shop: Shop) -> int:
     if step.kind not in LIFTED:
         return step.people
     return max(step.people, math.ceil(weight_kg(piece) / shop.carry_limit_kg))
+
+
+def leaving_key(steps: Sequence[PieceStep]) -> str | None:
+    """Of the step that takes the piece out of the shop."""
+    return next((step.engine.key for step in steps if step.kind == StepKind.DELIVER), None)
 
 
 def piece_steps(piece: Piece, shop: Shop, gate: DemoldGate | None = None) -> list[PieceStep]:

@@ -4,7 +4,8 @@ Stored in metres: {"outline": "rectangle", "length", "width", "edges": [{"side",
 "depth"}], "ribs": [{"at", "width", "depth", "along"}], "cutouts": [{"x", "y", "length", "width",
 "around"}], "strongbacks": [{"x", "y", "length", "width", "depth", "modulus", "density", "bonded",
 "material"}]}. `around`, `material` and what else is not the engine's are for the screens. Face
-thickness and density are the piece's and its mix's own.
+thickness and density are the piece's and its mix's own. Other outlines are stored as
+`jobs.shapes.stored` says.
 """
 
 from __future__ import annotations
@@ -19,9 +20,14 @@ from curing.handling import Need, Rules, needs
 from curing.panel import Cutout, Edge, Panel, Rib, Strongback
 from curing.strength import PLACEHOLDER
 from jobs.models import Piece, PieceKind
+from jobs.shapes.checks import check
+from jobs.shapes.solid import Solid
+from jobs.shapes.stored import read
+from jobs.shapes.strips import panel_of_shape
 from shop.models import Shop, StepKind
 
 RECTANGLE = "rectangle"
+SIDES = ("front", "back", "left", "right")
 LARGE = 0.929  # m2, 10 ft2
 # The lists of a shape and what the engine makes of their rows.
 PARTS: dict[str, Callable[..., Any]] = {
@@ -66,7 +72,12 @@ def _panel(piece: Piece) -> Panel:
 
 
 def panel_from(shape: dict[str, Any], *, face: float, density: float) -> Panel:
-    """Raises ValueError as `Panel`, TypeError where something is missing."""
+    """Of any outline, see `jobs.shapes.strips`. Raises ValueError as `Panel`, TypeError where
+    something is missing."""
+    if not _plain(shape):
+        found = read(shape)
+        check(found, face)
+        return panel_of_shape(found, face, density)
     return Panel(
         length=shape["length"],
         width=shape["width"],
@@ -77,6 +88,14 @@ def panel_from(shape: dict[str, Any], *, face: float, density: float) -> Panel:
         cutouts=_parts(shape, "cutouts"),
         strongbacks=_parts(shape, "strongbacks"),
     )
+
+
+def _plain(shape: dict[str, Any]) -> bool:
+    """A rectangle of which the engine's own parts say all."""
+    rows = [*shape.get("ribs", ()), *shape.get("cutouts", ())]
+    whole = not any(name in row for row in rows for name in ("figure", "spacing", "start"))
+    sides = all(edge.get("side") in SIDES for edge in shape.get("edges", ()))
+    return shape.get("outline", RECTANGLE) == RECTANGLE and whole and sides
 
 
 def _parts(shape: dict[str, Any], part: str) -> tuple[Any, ...]:
@@ -106,6 +125,9 @@ def weight_kg(piece: Piece) -> float:
     panel = panel_of(piece)
     if panel is None:
         return piece.area_m2 * piece.thickness_m * piece.mix.density
+    if not _plain(piece.shape or {}):
+        # The engine's panel of such a one stands for its bending, not for its weight.
+        return Solid(read(piece.shape or {}), piece.thickness_m).weight(piece.mix.density)
     return _mass(panel)
 
 

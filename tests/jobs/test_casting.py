@@ -75,9 +75,9 @@ def test_what_is_saved_has_the_effect_that_was_shown(piece, owner) -> None:
     plan(piece, owner, at)
 
     saved = outlook_of("217", NOW)
-    assert (saved.state, saved.ready_at, saved.spare_hours) == (
+    assert (saved.state, saved.chance, saved.spare_hours) == (
         shown.state,
-        shown.ready_at,
+        shown.chance,
         shown.hours,
     )
 

@@ -13,7 +13,6 @@ from curing.strength import PLACEHOLDER
 from jobs.models import PromiseState
 from jobs.services.derive import derive_jobs
 from jobs.services.facts import load_facts
-from jobs.services.how_sure import Sureness, beside_likely
 from jobs.services.outlook import as_json, from_json
 from jobs.services.readiness import outlook_of
 from shop.models import JudgedOn, Mix, Shop
@@ -207,15 +206,3 @@ def test_the_sealers_dates_are_late_with_the_last_coat(job) -> None:
         ):
             assert abs((late - likely) - later) < max(later / 4, dt.timedelta(minutes=2))
     assert moved
-
-
-@pytest.mark.parametrize("ready", [150.0, np.inf])
-def test_no_chance_is_better_than_even_of_being_ready_before_the_likely_time(ready) -> None:
-    """Draws that are nearly all sooner than what is reckoned: short and 'likely' can't both be."""
-    draws = np.random.default_rng(3).permutation(np.linspace(100.0, 120.0, 200))
-    sure = beside_likely(Sureness(of=None, ready=draws), ready)
-    early, _, late = quantiles(sure.ready).tolist()
-    assert (early, late) == (quantiles(draws)[0], ready)
-    assert np.mean(sure.ready < ready) == 0.5
-    untouched = beside_likely(Sureness(of=None, ready=draws), 110.0)
-    np.testing.assert_array_equal(untouched.ready, draws)

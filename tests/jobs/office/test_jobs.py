@@ -169,7 +169,7 @@ def test_a_copied_piece_brings_everything_but_its_letter(office: Client, piece: 
         ("area_m2", "0", "At least"),
         ("area_m2", "900", "At most"),
         ("area_m2", "12 psi", "not a unit for this"),
-        ("thickness_m", "thick", "not a number"),
+        ("thickness_m", "thick", "not a length"),
         ("name", "", "required"),
         ("mix", "99999", "Select a valid choice"),
     ],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import re
 from dataclasses import replace
@@ -139,7 +140,9 @@ def test_the_demold_waits_for_it_where_the_route_says_so(as_owner, slab):
     )
     demold = open_piece("217-A").outlook.steps[1]
     (strip,) = (way for way in open_piece("217-A").outlook.ways if "tilting" in way.name)
-    assert (demold.governs, demold.earliest) == ("handling", strip.at)
+    assert demold.governs == "handling"
+    # The step by its middle draw, the way by the likely curve: minutes apart.
+    assert abs(demold.earliest - strip.at) < dt.timedelta(minutes=15)
 
     RouteStep.objects.filter(key="demold").update(by_section=False)
 

@@ -76,7 +76,7 @@ def test_a_mix_that_never_reaches_a_gate(as_owner, tested):
     text = page(as_owner)
     assert "by its curve this mix never has it, however long it waits: it ends at 2,901 psi" in text
     assert "Ask less in the route, take a stronger mix" in text
-    assert "not within the days looked ahead" in text
+    assert "later than can be told" in text
     assert rebuild()[0].pieces[0].ready_at is None
     assert "never has it" in paper(as_owner)
 

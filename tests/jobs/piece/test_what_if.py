@@ -96,7 +96,8 @@ def test_the_whole_job_in_the_room_is_kept_warm(cast):
     got = answer(celsius=28.0)
 
     a, b = got.after.pieces
-    assert a.ready_at == b.ready_at < got.before.pieces[1].ready_at
+    assert abs(a.ready_at - b.ready_at) < dt.timedelta(minutes=15)  # their work is their own
+    assert b.ready_at < got.before.pieces[1].ready_at
 
 
 def test_cast_later_it_is_ready_later_and_the_promise_says_so(waiting):
