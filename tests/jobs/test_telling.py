@@ -154,7 +154,9 @@ def test_a_promise_somebody_else_moved_meanwhile_is_not_overwritten(
 def test_a_day_the_concrete_does_not_keep_is_refused_with_the_one_it_does(
     job: Job, clerk: Person
 ) -> None:
-    with pytest.raises(Refused, match=r"does not hold \(.* to keep it\): the first day that does is") as caught:
+    with pytest.raises(
+        Refused, match=r"does not hold \(.* to keep it\): the first day that does is"
+    ) as caught:
         tell(job, clerk, told_on=NOW.date())
     assert caught.value.field == "anyway"
     assert "Wednesday 18 March" in caught.value.message
