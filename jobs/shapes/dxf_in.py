@@ -211,8 +211,8 @@ def _on(file: Any, layers: Sequence[str]) -> list[Any]:
 
 
 def _layer(entity: Any) -> str | None:
-    name = entity.dxf.get("layer")
-    return None if name is None and entity.dxftype() not in READ else str(name or "0")
+    """None for a kind of which the reader knows nothing."""
+    return str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else None
 
 
 # Its lines, in metres.

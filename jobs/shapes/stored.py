@@ -135,7 +135,7 @@ def _rib(row: Stored) -> AnyRib:
 
 def _cutout(row: Stored, outline: Outline, rectangular: bool) -> Cutout:
     figure = _figure(row, row.get("figure", RECTANGLE))
-    x, y = row.get("x", 0.0), row.get("y", 0.0)
+    x, y = row["x"], row["y"]
     opens = bool(row.get("opens", False))
     if rectangular and "opens" not in row and "figure" not in row:
         _, _, right, back = outline.path.box
