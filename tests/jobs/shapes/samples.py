@@ -30,7 +30,7 @@ COUNTER = Shape(
     ribs=(SpacedRibs(20 * INCH, 1.25 * INCH, 0.75 * INCH, "width"),),
     cutouts=(
         Cutout(RoundedRectangle(30 * INCH, 16 * INCH, 3 * INCH), 33 * INCH, 4 * INCH, "sink"),
-        Cutout(Circle(1.375 * INCH), 47.3 * INCH, 22 * INCH, "faucet"),
+        Cutout(Circle(1.375 * INCH), 47.3125 * INCH, 22 * INCH, "faucet"),
     ),
 )
 PLAIN = Shape(

@@ -104,7 +104,7 @@ def test_the_samples_come_back(shape: Shape) -> None:
             "not-above-zero", "ribs", 1,
         ),
         (
-            {"cutouts": [{"figure": "circle", "diameter": -1}]},
+            {"cutouts": [{"figure": "circle", "x": 0, "y": 0, "diameter": -1}]},
             "not-above-zero", "cutouts", 0,
         ),
         ({"strongbacks": [OLD["strongbacks"][0] | {"depth": 0}]}, "not-above-zero",
