@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 
 Point = tuple[float, float]
 Long = Callable[[float], str]
+
+FARTHEST = 1e6  # m: squares and cubes of more are no numbers any more
 
 
 def in_millimetres(metres: float) -> str:
@@ -62,7 +63,7 @@ class ShapeFault(ValueError):
 
 
 def above_nought(part: str = "outline", row: int = 0, **sizes: float) -> None:
-    """Refuse, by its name, a size that is not finite and above 0."""
+    """Refuse, by its name, a size that is not above 0 or past `FARTHEST`."""
     for name, size in sizes.items():
         facts = {"name": name.replace("_", " ")}
         finite(part, row, **{name: size})
@@ -79,7 +80,7 @@ def above_nought(part: str = "outline", row: int = 0, **sizes: float) -> None:
 def finite(part: str = "outline", row: int = 0, **values: float) -> None:
     for name, value in values.items():
         number = isinstance(value, int | float) and not isinstance(value, bool)
-        if not (number and math.isfinite(value)):
+        if not (number and abs(value) < FARTHEST):
             raise ShapeFault(
                 "not-finite",
                 "The {name} is not a number that can be measured. Type it again.",

@@ -18,6 +18,7 @@ from jobs.shapes.faults import Point, ShapeFault, finite
 
 MOST_POINTS = 500
 NEAREST = 1e-4  # m: points nearer than this are one typed twice
+FLATTEST, ROUNDEST = 1e-7, 1e3  # bulges: a straight, and an arc whose ends meet
 # Arcs are reckoned as chords of at most this angle: a circle comes out 0.01 % small.
 STEP = 2 * math.pi / 256
 
@@ -115,6 +116,10 @@ class Path:
             raise ShapeFault("bulges", "Each side of the outline needs its own bulge, or none.")
         for (x, y), bulge in zip(self.points, self.bulges, strict=True):
             finite(corner_along=x, corner_across=y, bulge=bulge)
+        if max(map(abs, self.bulges)) > ROUNDEST:
+            raise ShapeFault("bulges", "An arc of this outline goes on all round. Draw a circle.")
+        straight = tuple(0.0 if abs(bulge) < FLATTEST else bulge for bulge in self.bulges)
+        object.__setattr__(self, "bulges", straight)
         if len(self.points) < (2 if any(self.bulges) else 3):
             raise ShapeFault("too-few-points", "An outline needs three corners, or two and an arc.")
         for one, other in pairwise((*self.points, self.points[0])):

@@ -151,6 +151,8 @@ def test_an_arc_by_its_bulge_passes_where_it_should() -> None:
         (lambda: Rectangle(1, -1), "not-above-zero"),
         (lambda: Circle(math.inf), "not-finite"),
         (lambda: Circle(math.nan), "not-finite"),
+        (lambda: Circle(1e300), "not-finite"),
+        (lambda: FreeOutline(((0, 0), (1, 0), (1, 1)), (5e3, 0.0, 0.0)), "bulges"),
         (lambda: Rectangle("2", 1), "not-finite"),
         (lambda: RoundedRectangle(2, 1, 0.51), "radius-too-large"),
         (lambda: LShape(2, 1, 2, 0.5), "notch-too-large"),
@@ -191,3 +193,9 @@ def test_five_hundred_points_are_taken() -> None:
     around = [2 * math.pi * n / 500 for n in range(500)]
     outline = FreeOutline(tuple((math.cos(a), math.sin(a)) for a in around))
     assert outline.path.polygon.area == pytest.approx(250 * math.sin(2 * math.pi / 500))
+
+
+def test_a_bulge_that_cannot_be_seen_is_a_straight() -> None:
+    outline = FreeOutline(((0, 0), (1, 0), (1, 1)), (1e-300, -1e-9, 0.0))
+    assert not any(side.bulge for side in outline.sides)
+    assert outline.path.polygon.area == pytest.approx(0.5)
