@@ -9,13 +9,13 @@ AT_ONCE := --numprocesses auto --maxprocesses 4 --dist loadfile --no-loadscope-r
 export CUREWRIGHT_DEMO ?= yes
 
 .NOTPARALLEL:
-.PHONY: help demo demo-reset test lint format lock screenshots bench clean system-run system-test
+.PHONY: help demo demo-reset test coverage lint format lock screenshots bench clean system-run system-test
 
 help:
 	@echo "make demo         the app with an invented shop, on http://127.0.0.1:$(PORT)"
 	@echo "make demo-reset   throw the demo's data away"
 	@echo "make test         lint, types and every test"
-	@echo "make lint format lock screenshots bench clean"
+	@echo "make lint format lock coverage screenshots bench clean"
 
 demo: system-run .venv/run.stamp
 	@exec $(PY) -m tools.demo run --port $(PORT)
@@ -24,6 +24,10 @@ demo-reset: system-run .venv/run.stamp
 	@exec $(PY) -m tools.demo reset
 
 test: system-test lint
+	$(PY) -m pytest $(AT_ONCE)
+
+# The same tests, watched: they take twice as long so.
+coverage: system-test .venv/dev.stamp
 	$(PY) -m pytest $(AT_ONCE) --cov --cov-report=term:skip-covered
 
 lint: .venv/dev.stamp
