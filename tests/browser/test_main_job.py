@@ -98,7 +98,7 @@ def job(now: dt.datetime, room: Room, settings: Any) -> Job:
     piece = make_piece(job, room=room, route=route)
     make_mark(piece, "cast", now - 10 * HOUR)
     make_readings(room, now - 14 * HOUR, 4.0, celsius=20.0)
-    ready = outlook_of("217", now).ready_at
+    ready = outlook_of("217", now).judged_at
     promise = (ready + 3 * HOUR).astimezone(ZONE)
     job.promised_on, job.promised_by = promise.date(), promise.time().replace(second=0)
     job.save()

@@ -43,8 +43,11 @@ def start(tmp_path: Path) -> Iterator[Start]:
 
 
 def runs(note: Path) -> bool:
+    number = note.read_text()
+    if not number:  # stopped before it had written anything
+        return False
     try:
-        stat = Path(f"/proc/{note.read_text()}/stat").read_text()
+        stat = Path(f"/proc/{number}/stat").read_text()
     except FileNotFoundError:
         return False
     return stat.rpartition(")")[2].split()[0] != "Z"

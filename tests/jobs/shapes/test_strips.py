@@ -144,7 +144,12 @@ def test_ribs_from_side_to_side_help_an_l() -> None:
 @given(outlines())
 def test_every_outline_can_be_judged_and_nothing_of_its_weight_is_lost(outline) -> None:
     shape = Shape(outline)
-    panel = panel_of_shape(shape, FACE, DENSITY)
+    try:
+        panel = panel_of_shape(shape, FACE, DENSITY)
+    except ShapeFault:
+        # A tip too thin for a strip: the gate stays closed, and nothing is guessed.
+        assert isinstance(outline, FreeOutline)
+        return
     weight = Solid(shape, FACE).weight(DENSITY)
     assert weight * (1 - 1e-6) <= panel.mass
     assert panel.face_area <= outline.path.polygon.area * 1.03
