@@ -2,6 +2,7 @@ from jobs.models.casting import Batch, InstallDate
 from jobs.models.derived import Flag, JobReadiness, PromiseState
 from jobs.models.drying import Weighing
 from jobs.models.marks import Mark, Outcome
+from jobs.models.mixing import Measured, MixerRun, Photo, Specimen, Weighed
 from jobs.models.orders import Customer, Job, Piece
 from jobs.models.telling import CustomerLink, Mail, Notice
 from jobs.models.trust import Demold, PieceKind, TrustedAge
@@ -17,11 +18,16 @@ __all__ = [
     "JobReadiness",
     "Mail",
     "Mark",
+    "Measured",
+    "MixerRun",
     "Notice",
     "Outcome",
+    "Photo",
     "Piece",
     "PieceKind",
     "PromiseState",
+    "Specimen",
     "TrustedAge",
+    "Weighed",
     "Weighing",
 ]

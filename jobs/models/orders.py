@@ -34,6 +34,9 @@ class Job(models.Model):
     title = models.CharField(max_length=80)
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="jobs")
     site = models.CharField(max_length=200, blank=True)
+    # For whoever drives there: who opens the door, and what must be ready before.
+    site_contact = models.CharField(max_length=120, blank=True)
+    site_ready = models.TextField(blank=True, max_length=1200)
     taken_on = models.DateField()
     promised_on = models.DateField(null=True, blank=True)
     # Empty: the shop's own time of day by which a promised piece leaves.
@@ -79,6 +82,16 @@ class Piece(models.Model):
     area_m2 = models.FloatField(validators=[MinValueValidator(0.001), MaxValueValidator(50)])
     thickness_m = models.FloatField(
         default=0.019, validators=[MinValueValidator(0.005), MaxValueValidator(0.5)]
+    )
+    # Of the thickness, the face coat.
+    coat_m = models.FloatField(
+        "face coat", default=0.004, validators=[MinValueValidator(0), MaxValueValidator(0.1)]
+    )
+    # Cast in one run with the job's other pieces of its mix, for their colour.
+    matches_job = models.BooleanField("must match the job's other pieces", default=True)
+    # Beyond what its form holds, of it; None: the shop's own share by layer.
+    waste = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(0), MaxValueValidator(1)]
     )
     # Its real section: length, width, edges, ribs, cutouts, strongbacks, in metres. None: a plain
     # slab of which only area and thickness are known. Read and checked by `jobs.services.shape`.

@@ -43,6 +43,10 @@ class Mix(models.Model):
     )
     drying_calibrated = models.BooleanField(default=False)
     density = models.FloatField(default=2080.0, validators=[MinValueValidator(500)])  # kg/m3
+    # Of the finished piece in the air of a house; None: not weighed yet, the fresh one is taken.
+    dry_density = models.FloatField(
+        "dry unit weight", null=True, blank=True, validators=[MinValueValidator(500)]
+    )
     notes = models.TextField(blank=True, max_length=1000)
     version = models.PositiveIntegerField(default=1, editable=False)
 

@@ -13,6 +13,17 @@ class Units(models.TextChoices):
     SI = "si", "millimetres, kilograms, °C, MPa"
 
 
+class ScaleUnit(models.TextChoices):
+    POUND = "lb", "pounds"
+    OUNCE = "oz", "ounces"
+    KILOGRAM = "kg", "kilograms"
+    GRAM = "g", "grams"
+
+
+def scale_units() -> list[tuple[str, str]]:
+    return ScaleUnit.choices
+
+
 class JudgedOn(models.TextChoices):
     LATE = "late", "the late time (9 in 10)"
     LIKELY = "likely", "the likely time (5 in 10)"
@@ -72,6 +83,80 @@ class Shop(models.Model):
     demold_floor_hours = models.FloatField(
         "no demold before", default=12.0, validators=[MinValueValidator(0), MaxValueValidator(336)]
     )
+    # Ways that a piece must pass, clear opening [m].
+    door_width_m = models.FloatField(
+        "door, clear width",
+        default=0.8128,
+        validators=[MinValueValidator(0.3), MaxValueValidator(10)],
+    )
+    door_height_m = models.FloatField(
+        "door, clear height",
+        default=2.032,
+        validators=[MinValueValidator(0.5), MaxValueValidator(10)],
+    )
+    # Inside the truck, where pieces stand on edge [m].
+    truck_length_m = models.FloatField(
+        "truck, length inside",
+        default=3.048,
+        validators=[MinValueValidator(0.5), MaxValueValidator(20)],
+    )
+    truck_width_m = models.FloatField(
+        "truck, width inside",
+        default=1.524,
+        validators=[MinValueValidator(0.5), MaxValueValidator(5)],
+    )
+    truck_height_m = models.FloatField(
+        "truck, height inside",
+        default=1.83,
+        validators=[MinValueValidator(0.3), MaxValueValidator(5)],
+    )
+    # What a piece's weight is held against [kg/m3].
+    concrete_density = models.FloatField(
+        "unit weight of ordinary concrete",
+        default=2403.0,
+        validators=[MinValueValidator(1000), MaxValueValidator(3500)],
+    )
+    stone_density = models.FloatField(
+        "unit weight of natural stone",
+        default=2700.0,
+        validators=[MinValueValidator(1000), MaxValueValidator(3500)],
+    )
+    # The mixer takes this much at once [kg].
+    mixer_kg = models.FloatField(
+        "the mixer takes", default=68.0, validators=[MinValueValidator(1), MaxValueValidator(5000)]
+    )
+    # Beyond what the form holds, of it.
+    waste_face = models.FloatField(
+        "waste of face coat", default=0.20, validators=[MinValueValidator(0), MaxValueValidator(1)]
+    )
+    waste_backer = models.FloatField(
+        "waste of backer and ribs",
+        default=0.10,
+        validators=[MinValueValidator(0), MaxValueValidator(1)],
+    )
+    # Steps are stored in kg whatever the scale shows.
+    scale_unit = models.CharField(
+        "the large scale shows", max_length=2, choices=scale_units, default=ScaleUnit.POUND
+    )
+    scale_step_kg = models.FloatField(
+        "in steps of",
+        default=0.0226796185,
+        validators=[MinValueValidator(1e-5), MaxValueValidator(5)],
+    )
+    small_scale_unit = models.CharField(
+        "the small scale shows", max_length=2, choices=scale_units, default=ScaleUnit.GRAM
+    )
+    small_scale_step_kg = models.FloatField(
+        "in small steps of",
+        default=0.001,
+        validators=[MinValueValidator(1e-6), MaxValueValidator(1)],
+    )
+    # On the customer's sheet; empty: the words of `shop.defaults`.
+    about_words = models.TextField("what a piece is", blank=True, max_length=1200)
+    ageing_words = models.TextField("how it will age", blank=True, max_length=1200)
+    care_words = models.TextField("care", blank=True, max_length=1600)
+    # On the load list, of a job that has no words of its own.
+    site_ready_words = models.TextField("what must be ready on site", blank=True, max_length=1200)
     phone = models.CharField(max_length=30, blank=True)
     address = models.TextField(max_length=300, blank=True)
     reply_to = models.EmailField(blank=True)
