@@ -32,6 +32,37 @@ MIX: dict[str, Any] = {
     "notes": BASIS,
 }
 
+# A recipe to start from. Common practice, no source, but for pigment: at most 10 % of cement
+# (ASTM C979). Sand as much as cement and pozzolan, pozzolan 15 % of both, free water 0.34 of both,
+# polymer solids 5 % of cement. Densities are the usual materials', from memory: data sheets first.
+RECIPE_FIBRE: dict[str, float] = {"face": 0.0, "backer": 0.025, "rib": 0.035}
+RECIPE_NOTE = "usual figures to start from: common practice, not this shop's own"
+_PARTS: tuple[dict[str, Any], ...] = (
+    {"name": "Water", "role": "water", "amount": 0.34, "by": "water-of-cementitious",
+     "density": 998.2},
+    {"name": "Acrylic polymer", "role": "polymer", "amount": 0.05, "by": "solids-of-cement",
+     "density": 1060.0, "solids": 0.50},
+    {"name": "Plasticizer", "role": "admixture", "amount": 0.005, "by": "cement",
+     "density": 1080.0, "solids": 0.40},
+    {"name": "Silica sand", "role": "sand", "amount": 100.0, "by": "parts", "density": 2650.0,
+     "absorption": 0.005},
+    {"name": "White cement", "role": "cement", "amount": 85.0, "by": "parts", "density": 3150.0},
+    {"name": "Metakaolin", "role": "pozzolan", "amount": 15.0, "by": "parts", "density": 2600.0},
+    {"name": "AR glass fibre", "role": "fibre", "amount": 0.025, "by": "total",
+     "density": 2680.0},
+)  # fmt: skip
+
+
+def usual_recipe(pigment: float = 0.0, colour: str = "Iron oxide") -> tuple[dict[str, Any], ...]:
+    """Its parts in the order of adding, as `RecipePart` keeps them. pigment : of cement"""
+    if not pigment:
+        return _PARTS
+    shade = {"name": colour, "role": "pigment", "amount": pigment, "by": "cement",
+             "density": 4900.0}  # fmt: skip
+    dry = next(place for place, part in enumerate(_PARTS) if part["role"] == "sand")
+    return (*_PARTS[:dry], shade, *_PARTS[dry:])
+
+
 SEALERS: tuple[dict[str, Any], ...] = (
     {
         "name": "Waterborne acrylic",
@@ -162,3 +193,55 @@ WORKING_WEEK: tuple[tuple[int, dt.time, dt.time, int], ...] = tuple(
 # Hour of the day and °C from then on: warm for the crew, set back for the night.
 HEATING_WEEKDAY: tuple[tuple[int, float], ...] = ((5, 20.0), (18, 16.0))
 HEATING_WEEKEND: tuple[tuple[int, float], ...] = ((0, 16.0),)
+
+# Casting tables of a new shop: 5 x 10 ft and 4 x 8 ft.
+TABLES: tuple[dict[str, Any], ...] = (
+    {"name": "Table 1", "length_m": 3.048, "width_m": 1.524},
+    {"name": "Table 2", "length_m": 2.4384, "width_m": 1.2192},
+)
+
+# What customers are told while the shop has no words of its own. Common practice, no source.
+ABOUT_WORDS = """\
+Your piece is concrete with glass fiber in it, cast here in a form made for it. It is not solid all \
+the way through. The face that you see and touch is cast first; behind it comes a body full of \
+short glass fibers, and along the edges and underneath run ribs of the same concrete. So it is as \
+thick as it looks only at its edge, and hollow behind. That keeps it light enough to carry in, and \
+easy on your cabinets; the fibers and ribs give it its strength where the load is.
+The underside is rough and shows the ribs. It is meant to be so.
+Every casting comes out a little different. Small pinholes, soft clouds of lighter and darker color \
+and faint marks of the form belong to it."""
+
+AGEING_WORDS = """\
+In the first weeks it goes a little paler as it dries. Over the years it takes on a soft sheen \
+where hands and cloths go.
+The sealer slows stains down; it does not rule them out. Oil, wine, coffee or lemon left lying can \
+leave a mark for good.
+Cracks as fine as a hair can come as concrete dries or a house moves. Most stay as they are. If one \
+opens, grows, or catches a fingernail, call us.
+Strong sun can change some colors. The sealer wears with use, first around the sink and where you \
+work most."""
+
+CARE_WORDS = """\
+Wipe spills up soon. Let no water stand, around the faucet, under a flower pot or a wet cloth.
+Keep acid off: lemon, vinegar, wine, tomato, descaler, drain and toilet cleaner. If some gets on it, \
+rinse at once with plenty of water.
+Cut on a board. A knife goes through the sealer.
+Put a trivet under pots, pans and whatever comes hot. Heat can whiten the sealer and crack concrete.
+Clean with mild soap, lukewarm water and a soft cloth, and wipe dry. No scouring powder, rough pad, \
+bleach or ammonia.
+Don't stand or sit on it, and don't lean on the narrow strips beside a sink.
+Lift what is heavy; don't push it across.
+Go easy on it until the sealer has cured, on the date we gave you.
+Reseal when the sealer's data sheet says so, and sooner where water darkens the surface. We can tell \
+you which sealer it is and send you its sheet."""
+
+SITE_READY_WORDS = """\
+Cabinets are set, fastened, and level within 1/8 in (3 mm) over the whole run.
+Brackets and supports are in place as drawn. Overhangs and anything that hangs on a wall have been \
+looked at by somebody licensed to.
+Sink, faucet and cooktop are on site, with their data sheets.
+Water is off, and old tops, sinks and fixtures are out.
+The way in is clear, dry and lit, from the truck to the room; doors that are too narrow are off.
+There is power on a circuit with ground-fault protection, and water nearby.
+Floors and finished walls are covered, and no other trade works in the room that day.
+Somebody who may decide is there when we arrive, and again when we leave."""

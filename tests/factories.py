@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from itertools import count
 from typing import Any
 
@@ -15,6 +15,7 @@ from shop.models import (
     Mix,
     Person,
     Reading,
+    Recipe,
     Role,
     Room,
     Route,
@@ -22,6 +23,7 @@ from shop.models import (
     Shop,
     StrengthTest,
 )
+from shop.services import recipes
 from shop.services.fresh import add_route, add_working_week
 from shop.services.materials import curve_of
 
@@ -59,6 +61,27 @@ def make_mix(**fields: Any) -> Mix:
     values = {**defaults.MIX, **fields}
     mix, _ = Mix.objects.update_or_create(name=values.pop("name"), defaults=values)
     return mix
+
+
+def make_recipe(
+    mix: Mix | None = None,
+    parts: Sequence[recipes.Part] = (),
+    fibre: recipes.Fibre | None = None,
+    *,
+    pigment: float = 0.0,
+    by: Person | None = None,
+    note: str = "",
+) -> Recipe:
+    """The next version: the usual recipe, unless parts are given."""
+    mix = mix or make_mix()
+    return recipes.write(
+        mix,
+        mix.recipes.count() + 1,
+        parts or [recipes.Part(**part) for part in defaults.usual_recipe(pigment)],
+        fibre or recipes.Fibre(),
+        note=note,
+        by=by,
+    )
 
 
 def make_strength_test(mix: Mix, by: Person, hours: float = 24.0, **fields: Any) -> StrengthTest:

@@ -39,9 +39,10 @@ from shop import defaults
 from shop.models import ClosedDay, DryingRule, Mix, Person, Room, Route, Sealer, Sensor, Shop
 from shop.services.calendar import open_days, proposed_closed_days, shifts
 from shop.services.climate import climates
-from shop.services.fresh import add_heating_plan, give_usual_figures
+from shop.services.fresh import add_heating_plan, add_usual_recipe, give_usual_figures
 from shop.services.sensors import token_hash
 from shop.services.settings import the_shop
+from shop.services.tables import give_usual_tables
 
 SEED = 217
 CASTING, FINISHING, BOOTH = "Casting room", "Finishing room", "Spray booth"
@@ -116,7 +117,8 @@ def _furnish(now: dt.datetime) -> Shop:
     give_usual_figures()
     # One route shows what the moisture model makes of a drying.
     Route.objects.filter(name=list(defaults.ROUTES)[SMALL]).update(drying_rule=DryingRule.MODEL)
-    Mix.objects.create(**{**defaults.MIX, "name": CHARCOAL, "colour": "charcoal"})
+    charcoal = Mix.objects.create(**{**defaults.MIX, "name": CHARCOAL, "colour": "charcoal"})
+    add_usual_recipe(charcoal, pigment=0.04, colour="Black iron oxide")
     for year in (now.year - 1, now.year, now.year + 1):
         ClosedDay.objects.bulk_create(
             (ClosedDay(day=day.day, name=day.name) for day in proposed_closed_days(year, shop)),
@@ -157,7 +159,9 @@ def _breathe(now: dt.datetime, shop: Shop, heater_day: dt.date, finder: Person) 
         )
         add_heating_plan(room, warmer=air.warmer)
         add_readings(room, _sensor(room), air, shop, now)
-    add_reading_by_hand(Room.objects.get(name=CASTING), at(found, 6, 40), finder)
+    casting = Room.objects.get(name=CASTING)
+    add_reading_by_hand(casting, at(found, 6, 40), finder)
+    give_usual_tables(casting)
 
 
 def _sensor(room: Room) -> Sensor:

@@ -7,13 +7,14 @@ from typing import Any
 from django.db import transaction
 
 from shop import defaults
-from shop.models import Mix, PlannedAir, Room, Route, RouteStep, Sealer, WorkingHours
+from shop.models import Mix, PlannedAir, Recipe, Room, Route, RouteStep, Sealer, WorkingHours
+from shop.services import recipes
 
 
 @transaction.atomic
 def give_usual_figures() -> None:
     if not Mix.objects.exists():
-        Mix.objects.create(**defaults.MIX)
+        add_usual_recipe(Mix.objects.create(**defaults.MIX))
     if not Sealer.objects.exists():
         for sealer in defaults.SEALERS:
             Sealer.objects.create(**sealer)
@@ -30,6 +31,18 @@ def add_route(name: str, steps: tuple[dict[str, Any], ...]) -> Route:
         RouteStep(route=route, place=place, **step) for place, step in enumerate(steps, start=1)
     )
     return route
+
+
+def add_usual_recipe(mix: Mix, pigment: float = 0.0, colour: str = "Iron oxide") -> Recipe:
+    """The mix's first version. pigment : of cement"""
+    return recipes.write(
+        mix,
+        1,
+        [recipes.Part(**part) for part in defaults.usual_recipe(pigment, colour)],
+        recipes.Fibre(**defaults.RECIPE_FIBRE),
+        note=defaults.RECIPE_NOTE,
+        by=None,
+    )
 
 
 def add_working_week() -> None:

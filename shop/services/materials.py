@@ -5,16 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.db import transaction
+from django.db.models import ProtectedError
+from django.utils.translation import gettext as _
+
 from curing.maturity import age_factor
-from shop.models import Mix, Sealer
+from shop.models import Mix, Recipe, Sealer
 from shop.services import rows
 from shop.services.curves import curve_of, strength_band
+from shop.services.errors import Refused
 
 __all__ = [
     "HoursAt",
     "StrengthAt",
     "as_typed",
     "curve_of",
+    "delete_mix",
     "hours_like_16_at_20",
     "save_mix",
     "save_sealer",
@@ -50,6 +56,16 @@ def save_mix(*, mix_id: int | None, version: int, values: dict[str, Any]) -> Mix
         # The curve is another one, so what its tests had for a band is not its own any more.
         values = {**values, "curve_draws": []}
     return rows.change(Mix, mix_id, version, values)
+
+
+@transaction.atomic
+def delete_mix(mix_id: int) -> str:
+    """With its recipe, unless something was cast of it."""
+    try:
+        Recipe.objects.filter(mix_id=mix_id).delete()
+    except ProtectedError as error:
+        raise Refused(_("The mixer has run this mix, so it stays. Take it out of use.")) from error
+    return rows.delete(Mix, mix_id)
 
 
 def as_typed(mix: Mix, stored: Mix | None) -> Mix:

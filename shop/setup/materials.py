@@ -84,7 +84,7 @@ def delete_mix(request: ShopRequest, mix_id: int) -> HttpResponse:
     get_object_or_404(Mix, pk=mix_id)
 
     def act() -> str:
-        return _("%(name)s is deleted.") % {"name": rows.delete(Mix, mix_id)}
+        return _("%(name)s is deleted.") % {"name": materials.delete_mix(mix_id)}
 
     return pages.try_it(request, act, "mixes")
 
