@@ -86,24 +86,35 @@ class Clock:
         starts, amounts = np.broadcast_arrays(
             np.asarray(start, dtype=float), np.asarray(amount, dtype=float)
         )
-        targets = self.at(starts) + amounts
+        times = self._when(self.at(starts) + amounts)
+        return np.asarray(np.where(amounts > 0, np.maximum(starts, times), starts))
+
+    def times_when(self, totals: Array) -> Array:
+        """(n,) when so much has been gained since the first knot, not before it; inf where it
+        never is."""
+        first = self.hours[0]
+        return np.asarray(np.where(totals > 0, np.maximum(first, self._when(totals)), first))
+
+    def _when(self, targets: Array) -> Array:
+        """Times of totals, past either end too."""
         upper = np.clip(np.searchsorted(self.total, targets, side="left"), 1, len(self.total) - 1)
         index = upper - 1
         gained = self.total[upper] - self.total[index]
-        inside = (amounts > 0) & (targets > 0) & (targets <= self.total[-1])
+        inside = (targets > 0) & (targets <= self.total[-1])
         share = np.divide(
             targets - self.total[index], gained, out=np.zeros(targets.shape), where=inside
         )
         left = self.hours[index]
         times = left + _uneased(share, self.bend[index]) * (self.hours[upper] - left)
         late = targets > self.total[-1]
-        beyond = np.full(targets.shape, np.inf)
-        if self.after > 0:
-            np.divide(targets - self.total[-1], self.after, out=beyond, where=late)
-        times = np.where(late, self.hours[-1] + beyond, times)
+        if late.any():
+            beyond = np.full(targets.shape, np.inf)
+            if self.after > 0:
+                np.divide(targets - self.total[-1], self.after, out=beyond, where=late)
+            times = np.where(late, self.hours[-1] + beyond, times)
         if self.before > 0:
             times = np.where(targets <= 0, self.hours[0] + targets / self.before, times)
-        return np.asarray(np.where(amounts > 0, np.maximum(starts, times), starts))
+        return np.asarray(times)
 
     def _at_one(self, time: float) -> float:
         """`at` for one time without arrays, which cost more than the sum."""

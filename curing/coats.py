@@ -10,7 +10,7 @@ first. With later casting the choice only narrows, and what is taken never comes
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +38,8 @@ class CoatHours:
     fitting: Shifts
     starts: Array
     room: Array
+    # Asked for again and again by a piece's draws: each answer is made once.
+    _options: dict[tuple[float, float], CoatOptions] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, shifts: Shifts, fitting: Shifts) -> CoatHours:
@@ -52,6 +54,11 @@ class CoatHours:
 
     def options(self, labour: float, abrade: float) -> CoatOptions:
         """Starts at which a coat of so many hours fits, and where abrading fits before it."""
+        if (labour, abrade) not in self._options:
+            self._options[labour, abrade] = self._optional(labour, abrade)
+        return self._options[labour, abrade]
+
+    def _optional(self, labour: float, abrade: float) -> CoatOptions:
         whole = self.fitting.fits_one(labour)
         starts = self.starts[self.room >= labour - _EPS] if whole else self.starts
         finishes = starts + labour if whole else _run_on(self.fitting, starts, labour)

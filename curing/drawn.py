@@ -28,6 +28,7 @@ Indices = NDArray[np.intp]
 
 SIGHT = 45 * 24.0  # h after the last reading; what lies beyond is drawn as it is expected
 _ROUNDS = 3
+COUNTED = 100_000  # totals of so few are counted through, of more halved: each the quicker there
 
 
 @dataclass(frozen=True, eq=False)
@@ -206,6 +207,8 @@ class DrawnClock:
 
 def _first_not_below(totals: Array, target: Array) -> Indices:
     """(n,) in each row of rising totals (n, m) the first place not below its target; m for none."""
+    if totals.size <= COUNTED:
+        return np.count_nonzero(totals < target[:, None], axis=1)
     rows = np.arange(len(target))
     low, high = np.zeros(len(target), dtype=np.intp), np.full(len(target), totals.shape[1])
     for _ in range(int(totals.shape[1]).bit_length()):
@@ -218,7 +221,7 @@ def _first_not_below(totals: Array, target: Array) -> Indices:
 
 def _times_of(clock: Clock, totals: Array) -> Array:
     """(n,) when a running sum comes to each total; inf where it never does."""
-    return clock.times_of(clock.hours[0], totals)
+    return clock.times_when(totals)
 
 
 @dataclass(frozen=True, eq=False)

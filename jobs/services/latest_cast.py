@@ -18,6 +18,7 @@ from shop.models import JudgedOn
 
 LEVELS = {JudgedOn.LATE.value: 0.9, JudgedOn.LIKELY.value: 0.5}
 NEAR = 0.25  # h
+MINUTE = 1.0 / 60.0  # h
 
 
 def latest_cast_of(
@@ -52,14 +53,32 @@ def latest_cast_of(
 
 
 def _sought(facts: Facts, in_time: Callable[[float], bool], late: float) -> float | None:
-    early, _ = facts.shifts.first_fit(to_hours(facts.now), 0.0)
-    if not early < late or not in_time(early):
+    """Shift by shift back from `late`, which is too late, in steps that double: it is mostly near.
+    Then between the shifts that were passed over, and in the one that is found."""
+    first, _ = facts.shifts.first_fit(to_hours(facts.now), 0.0)
+    windows = facts.shifts.windows
+    stretches = [
+        (max(first, start), min(late, end))
+        for start, end in windows.tolist()
+        if end > first and start < late
+    ]
+    if not stretches:
         return None
-    first = early
-    while late - early > NEAR:
-        middle = 0.5 * (early + late)
-        early, late = (middle, late) if in_time(middle) else (early, middle)
-    return max(first, facts.shifts.last_start(early))
+    held, missed, step = len(stretches) - 1, len(stretches), 1
+    while not in_time(stretches[held][0]):
+        if held == 0:
+            return None
+        missed, held, step = held, max(held - step, 0), 2 * step
+    while missed - held > 1:
+        middle = (held + missed) // 2
+        held, missed = (middle, missed) if in_time(stretches[middle][0]) else (held, middle)
+    early, over = stretches[held]
+    if over < late and in_time(over - MINUTE):
+        return over - MINUTE
+    while over - early > NEAR:
+        middle_of = 0.5 * (early + over)
+        early, over = (middle_of, over) if in_time(middle_of) else (early, middle_of)
+    return early
 
 
 def floor_minute(hours: float) -> dt.datetime:
