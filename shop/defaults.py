@@ -202,43 +202,44 @@ TABLES: tuple[dict[str, Any], ...] = (
 
 # What customers are told while the shop has no words of its own. Common practice, no source.
 ABOUT_WORDS = """\
-Your piece is concrete with glass fiber in it, cast here in a form made for it. It is not solid all \
-the way through. The face that you see and touch is cast first; behind it comes a body full of \
-short glass fibers, and along the edges and underneath run ribs of the same concrete. So it is as \
-thick as it looks only at its edge, and hollow behind. That keeps it light enough to carry in, and \
-easy on your cabinets; the fibers and ribs give it its strength where the load is.
+Your piece is concrete with glass fiber in it, cast here in a form made for it. It is not solid \
+all the way through. The face that you see and touch is cast first; behind it comes a body full \
+of short glass fibers, and along the edges and underneath run ribs of the same concrete. So it \
+is as thick as it looks only at its edge, and hollow behind. That keeps it light enough to carry \
+in, and easy on your cabinets; the fibers and ribs give it its strength where the load is.
 The underside is rough and shows the ribs. It is meant to be so.
-Every casting comes out a little different. Small pinholes, soft clouds of lighter and darker color \
-and faint marks of the form belong to it."""
+Every casting comes out a little different. Small pinholes, soft clouds of lighter and darker \
+color and faint marks of the form belong to it."""
 
 AGEING_WORDS = """\
 In the first weeks it goes a little paler as it dries. Over the years it takes on a soft sheen \
 where hands and cloths go.
-The sealer slows stains down; it does not rule them out. Oil, wine, coffee or lemon left lying can \
-leave a mark for good.
-Cracks as fine as a hair can come as concrete dries or a house moves. Most stay as they are. If one \
-opens, grows, or catches a fingernail, call us.
-Strong sun can change some colors. The sealer wears with use, first around the sink and where you \
-work most."""
+The sealer slows stains down; it does not rule them out. Oil, wine, coffee or lemon left lying \
+can leave a mark for good.
+Cracks as fine as a hair can come as concrete dries or a house moves. Most stay as they are. If \
+one opens, grows, or catches a fingernail, call us.
+Strong sun can change some colors. The sealer wears with use, first around the sink and where \
+you work most."""
 
 CARE_WORDS = """\
 Wipe spills up soon. Let no water stand, around the faucet, under a flower pot or a wet cloth.
-Keep acid off: lemon, vinegar, wine, tomato, descaler, drain and toilet cleaner. If some gets on it, \
-rinse at once with plenty of water.
+Keep acid off: lemon, vinegar, wine, tomato, descaler, drain and toilet cleaner. If some gets on \
+it, rinse at once with plenty of water.
 Cut on a board. A knife goes through the sealer.
-Put a trivet under pots, pans and whatever comes hot. Heat can whiten the sealer and crack concrete.
-Clean with mild soap, lukewarm water and a soft cloth, and wipe dry. No scouring powder, rough pad, \
-bleach or ammonia.
+Put a trivet under pots, pans and whatever comes hot. Heat can whiten the sealer and crack \
+concrete.
+Clean with mild soap, lukewarm water and a soft cloth, and wipe dry. No scouring powder, rough \
+pad, bleach or ammonia.
 Don't stand or sit on it, and don't lean on the narrow strips beside a sink.
 Lift what is heavy; don't push it across.
-Go easy on it until the sealer has cured, on the date we gave you.
-Reseal when the sealer's data sheet says so, and sooner where water darkens the surface. We can tell \
-you which sealer it is and send you its sheet."""
+Go easy on it until the day we gave you, when its sealer has cured.
+Reseal when the sealer's data sheet says so, and sooner where water darkens the surface. We can \
+tell you which sealer it is and send you its sheet."""
 
 SITE_READY_WORDS = """\
 Cabinets are set, fastened, and level within 1/8 in (3 mm) over the whole run.
-Brackets and supports are in place as drawn. Overhangs and anything that hangs on a wall have been \
-looked at by somebody licensed to.
+Brackets and supports are in place as drawn. Overhangs and anything that hangs on a wall have \
+been looked at by somebody licensed to.
 Sink, faucet and cooktop are on site, with their data sheets.
 Water is off, and old tops, sinks and fixtures are out.
 The way in is clear, dry and lit, from the truck to the room; doors that are too narrow are off.

@@ -18,7 +18,7 @@ from jobs.models import Job, Mail, Notice
 from jobs.services.links import make_link, token_of
 from jobs.services.readiness import rebuild
 from shop.access import PERMISSIONS
-from shop.models import ClosedDay, Invitation, Person, Reading, Role, Room, Sensor
+from shop.models import CastingTable, ClosedDay, Invitation, Person, Reading, Role, Room, Sensor
 from tests.factories import (
     make_batch,
     make_job,
@@ -74,12 +74,17 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     # The shop
     "setup": (GET, IN, NO, OK, OK),
     "settings": (GET, IN, NO, NO, OK),
+    "settings-part": (GET, IN, NO, NO, OK),
     "rooms": (GET, IN, NO, OK, OK),
     "new-room": (GET, IN, NO, NO, OK),
     "room": (GET, IN, NO, NO, OK),
     "delete-room": (POST, IN, NO, NO, GO),
     "room-air": (GET, IN, NO, NO, OK),
     "set-back": (POST, IN, NO, NO, BAD),
+    "tables": (GET, IN, NO, OK, OK),
+    "new-table": (GET, IN, NO, NO, OK),
+    "table": (GET, IN, NO, NO, OK),
+    "delete-table": (POST, IN, NO, NO, GO),
     "hours": (GET, IN, NO, OK, OK),
     "edit-hours": (GET, IN, NO, NO, OK),
     "closed": (GET, IN, NO, OK, OK),
@@ -231,6 +236,8 @@ def sample() -> dict[str, Any]:
         "mark_id": mark.pk,
         "weighing_id": make_weighing(cast, 30.0, now, by=people[Role.CREW]).pk,
         "room_id": room.pk,
+        "table_id": CastingTable.objects.create(name="Table 1", room=room).pk,
+        "part": "mixing",
         "mix_id": cast.mix.pk,
         "test_id": make_strength_test(cast.mix, people[Role.OWNER]).pk,
         "sealer_id": cast.sealer.pk,

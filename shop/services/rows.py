@@ -65,8 +65,8 @@ def delete(model: type[Row], pk: int) -> str:
             note_change(f"{model._meta.verbose_name} deleted")
     except ProtectedError as error:
         raise Refused(
-            _("%(name)s is used by pieces or readings, so it stays. Take it out of use instead: "
-              "it is then no longer offered.") % {"name": name}
+            _("%(name)s is used by pieces, readings or casting tables, so it stays. Take it out "
+              "of use instead: it is then no longer offered.") % {"name": name}
         ) from error  # fmt: skip
     return name
 

@@ -16,6 +16,7 @@ from shop.models import ClosedDay, PlannedAir, Room, Shop, WorkingHours
 from shop.services import rows
 from shop.services.changed import note_change
 from shop.services.errors import Conflict, Refused
+from shop.services.tables import give_usual_tables
 
 
 @dataclass(frozen=True, order=True)
@@ -42,8 +43,17 @@ def save_shop(*, version: int, values: dict[str, Any]) -> Shop:
 
 def save_room(*, room_id: int | None, version: int, values: dict[str, Any]) -> Room:
     if room_id is None:
-        return rows.add(Room, values)
+        return _add_room(values)
     return rows.change(Room, room_id, version, values)
+
+
+@transaction.atomic
+def _add_room(values: dict[str, Any]) -> Room:
+    first = not Room.objects.exists()
+    room = rows.add(Room, values)
+    if first:
+        give_usual_tables(room)
+    return room
 
 
 def edition(stretches: Iterable[AirFrom | Stretch]) -> int:

@@ -128,9 +128,14 @@ class SettingsForm(ShopModelForm):
         help_text=lazy("Ready later that day means the promise is short."),
     )
 
+    own = (
+        "name", "time_zone", "units", "stale_after_hours", "country", "region", "phone",
+        "reply_to", "address",
+    )  # fmt: skip
+    promises = ("judged_on", "margin_hours", "leave_by")
     handling = (
         "carry_limit_kg", "strip_multiplier", "form_bond_pa", "yard_multiplier",
-        "travel_multiplier", "support_share", "rupture_factor",
+        "travel_multiplier", "support_share", "rupture_factor", "demold_floor_hours",
     )  # fmt: skip
 
     class Meta:
@@ -170,8 +175,12 @@ class SettingsForm(ShopModelForm):
         }
 
     @property
-    def usual_fields(self) -> list[forms.BoundField]:
-        return [field for field in self.visible_fields() if field.name not in self.handling]
+    def own_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.own]
+
+    @property
+    def promise_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.promises]
 
     @property
     def handling_fields(self) -> list[forms.BoundField]:

@@ -2,17 +2,31 @@ from __future__ import annotations
 
 from django.urls import path
 
-from shop.setup import calendar, first, materials, people, rooms, routes, strength_tests
+from shop.setup import (
+    calendar,
+    first,
+    materials,
+    people,
+    rooms,
+    routes,
+    strength_tests,
+    tables,
+)
 
 urlpatterns = [
     path("", first.setup, name="setup"),
     path("settings/", first.settings, name="settings"),
+    path("settings/<slug:part>/", first.settings_part, name="settings-part"),
     path("rooms/", rooms.rooms, name="rooms"),
     path("rooms/new/", rooms.room, name="new-room"),
     path("rooms/<int:room_id>/", rooms.room, name="room"),
     path("rooms/<int:room_id>/delete/", rooms.delete_room, name="delete-room"),
     path("rooms/<int:room_id>/air/", rooms.room_air, name="room-air"),
     path("rooms/<int:room_id>/set-back/", rooms.set_back, name="set-back"),
+    path("tables/", tables.tables, name="tables"),
+    path("tables/new/", tables.table, name="new-table"),
+    path("tables/<int:table_id>/", tables.table, name="table"),
+    path("tables/<int:table_id>/delete/", tables.delete_table, name="delete-table"),
     path("hours/", calendar.hours, name="hours"),
     path("hours/edit/", calendar.edit_hours, name="edit-hours"),
     path("closed/", calendar.closed, name="closed"),
