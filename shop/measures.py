@@ -37,8 +37,10 @@ MEASURES: dict[str, Measure] = {
     "strength": Measure("MPa", ("psi", "psi", 0), ("MPa", "MPa", 1)),
     "area": Measure("m**2", ("ft**2", "ft²", 1), ("m**2", "m²", 2)),
     "length": Measure("m", ("inch", "in", 2), ("mm", "mm", 0)),
+    "volume": Measure("m**3", ("gallon", "gal", 1), ("liter", "L", 1)),
     "weight": Measure("kg", ("lb", "lb", 0), ("kg", "kg", 0)),
     "scale": Measure("kg", ("lb", "lb", 1), ("kg", "kg", 2)),
+    "weight_per_area": Measure("kg/m**2", ("lb/ft**2", "lb/ft²", 1), ("kg/m**2", "kg/m²", 1)),
     "evaporation": Measure(
         "kg/m**2/hour", ("lb/ft**2/hour", "lb/ft²/h", 2), ("kg/m**2/hour", "kg/m²/h", 2)
     ),
