@@ -40,6 +40,8 @@ MEASURES: dict[str, Measure] = {
     "volume": Measure("m**3", ("gallon", "gal", 1), ("liter", "L", 1)),
     "weight": Measure("kg", ("lb", "lb", 0), ("kg", "kg", 0)),
     "scale": Measure("kg", ("lb", "lb", 1), ("kg", "kg", 2)),
+    "small_weight": Measure("kg", ("gram", "g", 0), ("gram", "g", 0)),  # as a small scale shows
+    "cup": Measure("m**3", ("fluid_ounce", "fl oz", 1), ("milliliter", "mL", 0)),
     "weight_per_area": Measure("kg/m**2", ("lb/ft**2", "lb/ft²", 1), ("kg/m**2", "kg/m²", 1)),
     "evaporation": Measure(
         "kg/m**2/hour", ("lb/ft**2/hour", "lb/ft²/h", 2), ("kg/m**2/hour", "kg/m²/h", 2)
@@ -57,7 +59,8 @@ UNIT_SIGNS: dict[str, str] = {
     "in": "inch", '"': "inch", "mm": "mm", "cm": "cm", "m": "m", "ft": "foot", "lb": "lb",
     "lbs": "lb", "kg": "kg", "lb/ft³": "lb/ft**3", "kg/m³": "kg/m**3", "h/ft²": "hour/ft**2",
     "h/m²": "hour/m**2", "psf": "force_pound/foot**2", "pa": "Pa", "kpa": "kPa", "ksi": "ksi",
-    "gpa": "GPa", "mph": "mile/hour", "m/s": "m/s",
+    "gpa": "GPa", "mph": "mile/hour", "m/s": "m/s", "g": "gram", "oz": "ounce", "ml": "milliliter",
+    "l": "liter", "fl oz": "fluid_ounce", "qt": "quart", "gal": "gallon",
 }  # fmt: skip
 
 NUMBER = re.compile(r"^\s*([+\-−]?\d+(?:[.,]\d+)?|[+\-−]?[.,]\d+)\s*(.*?)\s*$")
