@@ -167,7 +167,8 @@ def _gather(batch: Batch, pieces: Sequence[Piece], room: Room) -> None:
 
 
 def _drop_empty(batch_ids: Collection[int]) -> None:
-    Batch.objects.filter(pk__in=batch_ids, pieces=None, marks=None).delete()
+    unused = {"pieces": None, "marks": None, "runs": None, "photos": None}
+    Batch.objects.filter(pk__in=batch_ids, **unused).delete()
 
 
 def call_off_cast(*, batch_id: int, version: int | None, by: Person) -> list[Piece]:
@@ -176,9 +177,15 @@ def call_off_cast(*, batch_id: int, version: int | None, by: Person) -> list[Pie
         batch = _batch_to_change(batch_id, version)
         if batch is None:
             raise Refused("There is no such cast.")
+        if batch.runs.filter(struck_at=None).exists():
+            raise Refused(
+                "A run of the mixer is opened for this cast. Strike it with a reason, on the page "
+                "of the cast's runs, then call the cast off."
+            )
         pieces = list(batch.pieces.order_by("code"))
         batch.pieces.update(batch=None)
-        if batch.marks.exists():  # struck casts keep pointing at it
+        # Struck casts and runs, and photos, keep pointing at it.
+        if batch.marks.exists() or batch.runs.exists() or batch.photos.exists():
             batch.version += 1
             batch.save(update_fields=["version"])
         else:

@@ -155,8 +155,9 @@ def _refuse_impossible_section(piece: Piece, values: dict[str, Any]) -> None:
     if not shape:
         return
     face = values.get("thickness_m", piece.thickness_m)
+    coat = values.get("coat_m", piece.coat_m)
     density = values.get("mix", piece.mix).density
-    if fault := fault_of(shape, face=face, density=density, shop=the_shop()):
+    if fault := fault_of(shape, face=face, coat=coat, density=density, shop=the_shop()):
         raise Refused(
             f"{piece.code} has a section that does not go with this: {fault.message} "
             "Change its section first.",
@@ -175,7 +176,8 @@ def _leave_other_mix(piece: Piece, values: dict[str, Any]) -> None:
 
 def _drop_empty(batch_ids: Iterable[int | None]) -> None:
     left = [pk for pk in batch_ids if pk is not None]
-    Batch.objects.filter(pk__in=left, pieces=None, marks=None).delete()
+    unused = {"pieces": None, "marks": None, "runs": None, "photos": None}
+    Batch.objects.filter(pk__in=left, **unused).delete()
 
 
 def delete_piece(*, piece_id: int) -> str:
