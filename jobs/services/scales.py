@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
+from shop.measures import NUMBER
 from shop.models import Shop
 
 # Exact by the international pound of 1959.
@@ -57,3 +60,23 @@ def large_scale(shop: Shop) -> Scale:
 
 def small_scale(shop: Shop) -> Scale:
     return Scale(shop.small_scale_unit, shop.small_scale_step_kg)
+
+
+def read_weight(text: str, scale: Scale) -> float:
+    """kg from what somebody typed: '12.35', '12,35', '350 g'. Without a unit, the scale's own.
+
+    Raises ValueError, in words.
+    """
+    match = NUMBER.match(text)
+    if match is None:
+        raise ValueError(
+            _("%(text)s is not a weight. Write it as the scale shows it, like 12.5 %(unit)s.")
+            % {"text": text.strip()[:20] or "–", "unit": scale.unit}
+        )
+    unit = match[2].lower().rstrip("s") or scale.unit
+    if unit not in KILOGRAMS:
+        raise ValueError(
+            _("%(unit)s is no unit of weight here. Write %(own)s, or no unit.")
+            % {"unit": unit[:12], "own": scale.unit}
+        )
+    return float(match[1].replace(",", ".").replace("−", "-")) * KILOGRAMS[unit]
