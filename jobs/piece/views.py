@@ -18,6 +18,7 @@ from jobs.piece.forms import WhatIfForm
 from jobs.piece.lifting_part import lifting_part
 from jobs.piece.limits_part import limits_part
 from jobs.piece.sheet import sheet_pdf
+from jobs.piece.substance_part import substance_part
 from jobs.piece.table import course_rows, route_rows, weights_of
 from jobs.services.course import OpenPiece, open_piece
 from jobs.services.errors import Refused
@@ -110,6 +111,7 @@ def _drawn(request: ShopRequest, opened: OpenPiece) -> dict[str, Any]:
         "uses": uses_of(opened.outlook),
         "limits": limits_part(opened),
         "lifting": lifting_part(opened),
+        "cast": substance_part(opened.piece, request.shop),
         "sectioned": bool(opened.piece.shape),
         "section_fault": section_fault(opened.piece),
     }
