@@ -8,6 +8,7 @@ urlpatterns = [
     path("pieces/<str:code>/", include("jobs.piece.urls")),
     path("mixes/<int:mix_id>/demolds/", include("jobs.demolds.urls")),
     path("shop/mixes/<int:mix_id>/drying/", include("jobs.drying.urls")),
+    path("sheets/", include("jobs.sheets.urls")),
     path("office/", include("jobs.office.urls")),
     path("", include("jobs.office.customer_urls")),
 ]

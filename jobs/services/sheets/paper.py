@@ -1,0 +1,61 @@
+"""What sheets share: paper, black ink, type that steps down until it fits. Nothing is fetched."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django.template.loader import render_to_string
+from django.utils import timezone, translation
+from weasyprint import HTML, Document
+
+from jobs.services.letter import fetch_nothing
+from shop.models import Shop
+
+LETTER, A4 = "Letter", "A4"
+PAPERS = {LETTER: (215.9, 279.4), A4: (210.0, 297.0)}  # mm, upright
+# Letters in points, from easy to small. Below 7 pt nobody reads it on a wall.
+SIZES = (10.0, 9.0, 8.0, 7.5, 7.0)
+
+
+def paper_of(asked: str, shop: Shop) -> str:
+    """The paper that was asked for; anything else means the one that goes with the shop's units."""
+    named = {paper.lower(): paper for paper in PAPERS}
+    return named.get(asked.strip().lower(), LETTER if shop.us else A4)
+
+
+def markup(template: str, context: dict[str, Any], shop: Shop, paper: str) -> str:
+    """In English and by the shop's clock, whoever prints it."""
+    width, height = PAPERS[paper]
+    page = {"shop": shop, "paper": paper, "paper_width": width, "paper_height": height}
+    with translation.override("en"), timezone.override(shop.zone):
+        return render_to_string(template, page | context)
+
+
+def rendered(text: str) -> Document:
+    return HTML(string=text, url_fetcher=fetch_nothing).render()
+
+
+def fitted(
+    template: str,
+    context: dict[str, Any],
+    shop: Shop,
+    paper: str,
+    *,
+    sizes: Sequence[float] = SIZES,
+    pages: int = 1,
+) -> Document:
+    """At the largest type by which it stands on so many pages; else at the smallest, on more."""
+    for size in sizes:
+        document = rendered(markup(template, context | {"size": size}, shop, paper))
+        if len(document.pages) <= pages:
+            break
+    return document
+
+
+def written(documents: Iterable[Document]) -> bytes:
+    """One file of several documents, each beginning a new page."""
+    first, *others = documents
+    sheets = [*first.pages, *(page for document in others for page in document.pages)]
+    pdf: bytes = first.copy(sheets).write_pdf()
+    return pdf
