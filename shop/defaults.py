@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from curing.mixture import WATER_DENSITY
 from shop.models import StepKind
 
 BASIS = (
@@ -39,17 +40,19 @@ RECIPE_FIBRE: dict[str, float] = {"face": 0.0, "backer": 0.025, "rib": 0.035}
 RECIPE_NOTE = "usual figures to start from: common practice, not this shop's own"
 _PARTS: tuple[dict[str, Any], ...] = (
     {"name": "Water", "role": "water", "amount": 0.34, "by": "water-of-cementitious",
-     "density": 998.2},
+     "density": WATER_DENSITY},
     {"name": "Acrylic polymer", "role": "polymer", "amount": 0.05, "by": "solids-of-cement",
-     "density": 1060.0, "solids": 0.50},
+     "density": 1.06 * WATER_DENSITY, "solids": 0.50},
     {"name": "Plasticizer", "role": "admixture", "amount": 0.005, "by": "cement",
-     "density": 1080.0, "solids": 0.40},
-    {"name": "Silica sand", "role": "sand", "amount": 100.0, "by": "parts", "density": 2650.0,
-     "absorption": 0.005},
-    {"name": "White cement", "role": "cement", "amount": 85.0, "by": "parts", "density": 3150.0},
-    {"name": "Metakaolin", "role": "pozzolan", "amount": 15.0, "by": "parts", "density": 2600.0},
+     "density": 1.08 * WATER_DENSITY, "solids": 0.40},
+    {"name": "Silica sand", "role": "sand", "amount": 100.0, "by": "parts",
+     "density": 2.65 * WATER_DENSITY, "absorption": 0.005},
+    {"name": "White cement", "role": "cement", "amount": 85.0, "by": "parts",
+     "density": 3.15 * WATER_DENSITY},
+    {"name": "Metakaolin", "role": "pozzolan", "amount": 15.0, "by": "parts",
+     "density": 2.6 * WATER_DENSITY},
     {"name": "AR glass fibre", "role": "fibre", "amount": 0.025, "by": "total",
-     "density": 2680.0},
+     "density": 2.68 * WATER_DENSITY},
 )  # fmt: skip
 
 
@@ -58,7 +61,7 @@ def usual_recipe(pigment: float = 0.0, colour: str = "Iron oxide") -> tuple[dict
     if not pigment:
         return _PARTS
     shade = {"name": colour, "role": "pigment", "amount": pigment, "by": "cement",
-             "density": 4900.0}  # fmt: skip
+             "density": 4.9 * WATER_DENSITY}  # fmt: skip
     dry = next(place for place, part in enumerate(_PARTS) if part["role"] == "sand")
     return (*_PARTS[:dry], shade, *_PARTS[dry:])
 

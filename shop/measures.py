@@ -48,6 +48,7 @@ MEASURES: dict[str, Measure] = {
     ),
     "speed": Measure("m/s", ("mile/hour", "mph", 1), ("m/s", "m/s", 1)),
     "density": Measure("kg/m**3", ("lb/ft**3", "lb/ft³", 0), ("kg/m**3", "kg/m³", 0)),
+    "unit_weight": Measure("kg/m**3", ("lb/ft**3", "lb/ft³", 1), ("kg/m**3", "kg/m³", 0)),
     "pressure": Measure("Pa", ("force_pound/foot**2", "psf", 0), ("kPa", "kPa", 2)),
     "modulus": Measure("MPa", ("ksi", "ksi", 0), ("GPa", "GPa", 1)),
     "labour_per_area": Measure("hour/m**2", ("hour/ft**2", "h/ft²", 3), ("hour/m**2", "h/m²", 2)),

@@ -31,11 +31,13 @@ __all__ = [
     "fibre_of",
     "layer_mix",
     "notes_of",
-    "part_of",
+    "parts_of",
     "recipe_notes",
     "save_recipe",
     "take_up_again",
     "versions_of",
+    "weights_of",
+    "write",
 ]
 
 
@@ -76,17 +78,15 @@ def current_recipes(mixes: Iterable[Mix]) -> dict[int, Recipe]:
     return newest
 
 
-def part_of(row: RecipePart) -> Part:
-    return Part(**{name: getattr(row, name) for name in FIELDS})
-
-
 def fibre_of(recipe: Recipe) -> Fibre:
     return Fibre(recipe.fibre_face, recipe.fibre_backer, recipe.fibre_rib)
 
 
 def parts_of(recipe: Recipe) -> tuple[Part, ...]:
     """In the order of adding."""
-    return tuple(part_of(row) for row in recipe.parts.all())
+    return tuple(
+        Part(**{name: getattr(row, name) for name in FIELDS}) for row in recipe.parts.all()
+    )
 
 
 def engine_mix(recipe: Recipe) -> mixture.Mix:
@@ -94,7 +94,7 @@ def engine_mix(recipe: Recipe) -> mixture.Mix:
 
     Raises ValueError where the engine refuses it, which no saved version is.
     """
-    return _weights(parts_of(recipe))
+    return weights_of(parts_of(recipe))
 
 
 def layer_mix(recipe: Recipe, layer: Layer) -> mixture.Mix:
@@ -102,7 +102,7 @@ def layer_mix(recipe: Recipe, layer: Layer) -> mixture.Mix:
     return for_layer(engine_mix(recipe), getattr(recipe, f"fibre_{layer}"))
 
 
-def _weights(parts: Sequence[Part]) -> mixture.Mix:
+def weights_of(parts: Sequence[Part]) -> mixture.Mix:
     components: tuple[Component, ...] = tuple(component_of(part) for part in parts)
     return normalise(mixture.Recipe(components))
 
@@ -116,7 +116,7 @@ def notes_of(parts: Sequence[Part], fibre: Fibre, unit_weight: float) -> RecipeN
 
     Raises ValueError where the engine refuses the parts.
     """
-    mix = _weights(parts)
+    mix = weights_of(parts)
     layers: dict[Layer, mixture.Mix] = {
         layer: for_layer(mix, getattr(fibre, layer)) for layer in LAYERS
     }

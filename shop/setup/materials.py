@@ -8,14 +8,16 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from curing.yield_check import DENSITY_TOLERANCE
 from shop.access import needs
 from shop.forms import ShopModelForm
 from shop.http import ShopRequest, posted
 from shop.limit_words import in_words
 from shop.models import Mix, Sealer
-from shop.services import materials, rows
+from shop.services import materials, recipes, rows
 from shop.services.limits import notes_of_mix
-from shop.setup import pages
+from shop.services.unit_weights import unit_weights_of
+from shop.setup import pages, recipe_words
 from shop.setup.strength_words import band_heading, band_note
 from shop.setup.work_forms import MixForm, SealerForm
 
@@ -38,6 +40,7 @@ def mix(request: ShopRequest, mix_id: int | None = None) -> HttpResponse:
     if stored:
         notes = notes_of_mix(stored, now=timezone.now(), shop=request.shop)
         context["limits"] = in_words(notes, request.shop)
+        context |= _cast_of(stored, request)
     if "look" in request.POST:
         # Only look: the tables of the figures as typed, with nothing saved.
         good = form.is_valid()
@@ -65,6 +68,18 @@ def mix(request: ShopRequest, mix_id: int | None = None) -> HttpResponse:
 def _stored(mix_id: int | None) -> Mix | None:
     # The form's own instance takes on what was typed.
     return Mix.objects.get(pk=mix_id) if mix_id else None
+
+
+def _cast_of(mix: Mix, request: ShopRequest) -> dict[str, object]:
+    """Its recipe and the unit weights that were measured of its runs."""
+    current = recipes.current_recipe(mix)
+    return {
+        "stored": mix,
+        "current": current,
+        "recipe": recipe_words.shown(current, request.shop) if current else None,
+        "unit_weights": unit_weights_of(mix),
+        "tolerance": recipe_words.percent_words(DENSITY_TOLERANCE),
+    }
 
 
 def _tables(mix: Mix | None) -> dict[str, object]:

@@ -7,6 +7,7 @@ from shop.setup import (
     first,
     materials,
     people,
+    recipes,
     rooms,
     routes,
     strength_tests,
@@ -41,6 +42,14 @@ urlpatterns = [
     path("mixes/<int:mix_id>/tests/add/", strength_tests.add_test, name="add-test"),
     path("mixes/<int:mix_id>/use-fit/", strength_tests.use_fit, name="use-fit"),
     path("mixes/tests/<int:test_id>/strike/", strength_tests.strike_test, name="strike-test"),
+    path("mixes/<int:mix_id>/recipe/", recipes.recipe, name="recipe"),
+    path("mixes/<int:mix_id>/recipe/look/", recipes.recipe_look, name="recipe-look"),
+    path("mixes/<int:mix_id>/recipes/", recipes.recipes, name="recipes"),
+    path("mixes/<int:mix_id>/recipes/<int:version>/", recipes.recipes, name="recipe-version"),
+    path(
+        "mixes/<int:mix_id>/recipes/<int:version>/again/", recipes.recipe_again, name="recipe-again"
+    ),
+    path("mixes/<int:mix_id>/unit-weight/", recipes.unit_weight, name="take-unit-weight"),
     path("sealers/", materials.sealers, name="sealers"),
     path("sealers/new/", materials.sealer, name="new-sealer"),
     path("sealers/<int:sealer_id>/", materials.sealer, name="sealer"),

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 from curing.air import DRYING_COLD
+from curing.yield_check import DENSITY_TOLERANCE
 from shop import measures
 from shop.forms import MeasureField, NumberField, PercentField, ShopForm, ShopModelForm
 from shop.models import DryingRule, Mix, Route, RouteStep, Sealer
@@ -73,13 +74,25 @@ class MixForm(ShopModelForm):
         max_value=90000,
         help_text=lazy("How strongly warmth hurries the cure. 41,500 is the usual start."),
     )
-    density = MeasureField("density", least=1000, greatest=3000, label=lazy("Unit weight"))
+    density = MeasureField("density", least=1000, greatest=3000, label=lazy("Unit weight, fresh"))
+    dry_density = MeasureField(
+        "density",
+        least=1000,
+        greatest=3000,
+        required=False,
+        label=lazy("Unit weight, dry"),
+        help_text=lazy(
+            "Of a finished piece in the air of a house: its weight over its volume. Empty: not "
+            "weighed, the fresh one is taken and said so."
+        ),
+    )
 
     class Meta:
         model = Mix
         fields = [
             "name", "colour", "curve", "su_mpa", "rate_per_hour", "setting_hours", "tau_hours",
-            "alpha", "activation_energy", "density", "notes", "placeholder", "in_use",
+            "alpha", "activation_energy", "density", "dry_density", "notes", "placeholder",
+            "in_use",
         ]  # fmt: skip
         labels: ClassVar[dict[str, Any]] = {
             "name": lazy("Name"),
@@ -90,6 +103,14 @@ class MixForm(ShopModelForm):
             "in_use": lazy("In use: offered for new pieces"),
         }
         widgets: ClassVar[dict[str, Any]] = {"notes": notes()}
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        fresh, dry = cleaned.get("density"), cleaned.get("dry_density")
+        # What two people measure of one concrete may differ so far (ASTM C138).
+        if fresh and dry and dry > fresh * (1 + DENSITY_TOLERANCE):
+            self.add_error("dry_density", _("Heavier than fresh: drying only takes water out."))
+        return cleaned
 
 
 class SealerForm(ShopModelForm):
