@@ -68,6 +68,10 @@ class SubstancePart:
         return ("in", "mm") if self.shop.us else ("mm", "in")
 
     @property
+    def barred(self) -> bool:
+        return bool(self.substance.shape and self.substance.shape.strongbacks)
+
+    @property
     def dry_basis(self) -> str:
         found = self.substance
         density = measures.words(found.dry_density, "density", self.shop)
@@ -165,7 +169,7 @@ class SubstancePart:
         return Held(
             f"Against {saved.against}",
             words,
-            f"the same face poured solid {deep} deep, {density}, {saved.basis}",
+            f"The same face poured solid {deep} deep, {density}, {saved.basis}",
         )
 
     def _long(self, metres: float) -> str:

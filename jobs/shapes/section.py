@@ -98,7 +98,7 @@ def _said(sheet: Sheet, cut: Cut, place: float, sizes: Sizes) -> str:
     wide, face, deep, stretch = sizes
     start = "the left end" if cut == "across" else "the front edge"
     words = (
-        f"Section {cut}, {sheet.long(place)} from {start}, face up: {sheet.whole(wide)} wide, "
+        f"Section {cut}, {sheet.whole(place)} from {start}, face up: {sheet.whole(wide)} wide, "
         f"slab {sheet.long(face)}, deepest {sheet.whole(deep)}"
     )
     drawn = f"; depths drawn {stretch:.1f} times as large" if stretch > 1.05 else ""
