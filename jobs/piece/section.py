@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -12,12 +11,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
-from curing.handling import Lift, lift
-from curing.panel import Panel
 from jobs.models import Piece
-from jobs.piece.plan_drawing import Plan, plans
+from jobs.piece.section_fields import ADDED, MOST, Rows
 from jobs.piece.section_form import SectionForm
-from jobs.piece.section_rows import MOST_ROWS, Rows, initial_of, rows_of
+from jobs.piece.section_look import Looked, View, look, wrong_views
+from jobs.piece.section_rows import initial_of, rows_of
+from jobs.piece.section_usual import BY_KEY, row_typed
 from jobs.services.errors import Conflict, Refused
 from jobs.services.sections import (
     ImpossibleSection,
@@ -25,24 +24,11 @@ from jobs.services.sections import (
     remove_section,
     save_section,
 )
-from jobs.services.shape import bare, panel_from
 from shop import measures
 from shop.access import needs
 from shop.http import ShopRequest
-from shop.models import Shop
 
 FORM_METHODS = ["GET", "HEAD", "POST"]
-
-
-@dataclass(frozen=True)
-class Looked:
-    """What follows from a section as it is typed."""
-
-    panel: Panel
-    plans: list[Plan]
-    weight_kg: float
-    bars_kg: float
-    people: Lift
 
 
 @needs("jobs.change")
@@ -68,7 +54,7 @@ def _save(request: ShopRequest, piece: Piece, form: SectionForm) -> HttpResponse
     except Conflict as conflict:
         return _shown(request, piece, _met(request, piece, conflict), 409)
     except ImpossibleSection as impossible:
-        form.add_fault(impossible.fault)
+        form.add_faults(impossible.faults)
         return _shown(request, piece, form, 422)
     except Refused as refusal:
         form.refuse(refusal)
@@ -85,8 +71,7 @@ def plan(request: ShopRequest, code: str) -> HttpResponse:
     """The drawing alone, while somebody types."""
     piece = _piece(code)
     form = _bound(request, piece)
-    looked = look(form.shape, piece, request.shop) if form.is_valid() else None
-    return render(request, "piece/plan.html", {"form": form, "looked": looked, "piece": piece})
+    return render(request, "piece/plan.html", {"piece": piece, "form": form} | _drawn(form, piece))
 
 
 @needs("jobs.change")
@@ -104,37 +89,37 @@ def remove(request: ShopRequest, code: str) -> HttpResponse:
     return redirect("piece-figure", code=piece.code)
 
 
-def look(shape: dict[str, Any], piece: Piece, shop: Shop) -> Looked:
-    panel = panel_from(shape, face=piece.thickness_m, density=piece.mix.density)
-    weight = bare(panel).mass
-    return Looked(
-        panel=panel,
-        plans=plans(panel, shape, shop),
-        weight_kg=weight,
-        bars_kg=panel.mass - weight,
-        people=lift(panel.mass, shop.carry_limit_kg),
-    )
-
-
 def _shown(
     request: ShopRequest, piece: Piece, form: SectionForm, status: int = 200
 ) -> HttpResponse:
-    shape = _drawable(form, piece)
     context = {
         "door": "board",
         "piece": piece,
         "form": form,
-        "looked": look(shape, piece, request.shop) if shape else None,
         "others": _others(piece),
+        **_drawn(form, piece),
     }
     if request.htmx and not request.htmx.history_restore_request:
         return render(request, "piece/section_form.html", context, status=status)
     return render(request, "piece/section.html", context, status=status)
 
 
+def _drawn(form: SectionForm, piece: Piece) -> dict[str, Any]:
+    """What the section looks like and weighs; or where it cannot be."""
+    looked: Looked | None = None
+    wrong: tuple[View, ...] = ()
+    if not form.is_bound:
+        shape = _drawable(form, piece)
+        looked = look(shape, piece, form.shop) if shape else None
+    elif form.is_valid():
+        looked = look(form.shape, piece, form.shop)
+    elif form.faults:
+        wrong = wrong_views(form.shape, form.faults, form.shop)
+    return {"looked": looked, "wrong": wrong}
+
+
 def _drawable(form: SectionForm, piece: Piece) -> dict[str, Any] | None:
-    if form.is_bound:
-        return form.shape if form.is_valid() else None
+    """What is stored, or is copied: the form itself shows no more yet."""
     shape = form.copied or piece.shape
     if not shape:
         return None
@@ -157,30 +142,45 @@ def _opened(request: ShopRequest, piece: Piece) -> SectionForm:
     wanted = request.GET.get("from", "")[:3]
     copied = next((other for other in _others(piece) if other.letter == wanted), None)
     if copied is None:
-        return _form(request, piece, rows_of(piece.shape), initial=initial_of(piece.shape))
-    form = _form(request, piece, rows_of(copied.shape), initial=initial_of(copied.shape))
+        return _form(request, piece, piece.shape)
+    form = _form(request, piece, copied.shape)
     form.copied = copied.shape
     # What was there when it was opened is this piece's own, not what is copied into the form.
-    own = _form(request, piece, rows_of(piece.shape), initial=initial_of(piece.shape))
-    form.initial["seen"] = own["seen"].value()
+    form.initial["seen"] = _form(request, piece, piece.shape)["seen"].value()
     return form
 
 
 def _with_more(request: ShopRequest, piece: Piece) -> SectionForm:
-    """What was typed, unjudged, with one more row of a kind."""
+    """What was typed, unjudged, with more rows of a kind; a cutout's may come filled in."""
     rows = _posted_rows(request, piece)
-    kind = request.POST["more"]
-    if kind in rows:
-        rows[kind] = min(rows[kind] + 1, MOST_ROWS)
     typed = {
         name: text for name, text in request.POST.items() if name.removesuffix("s") not in rows
     }
-    return _form(request, piece, rows, initial=typed)
+    kind, _colon, usual = request.POST["more"].partition(":")
+    if usual in BY_KEY and kind == "cutout":
+        place = _free_cutout(rows["cutout"], typed)
+        rows["cutout"] = max(rows["cutout"], min(place + 1, MOST["cutout"]))
+        row = row_typed(BY_KEY[usual], typed, request.shop)
+        typed |= {f"cutout_{place}_{name}": text for name, text in row.items()}
+    elif kind in rows:
+        rows[kind] = max(rows[kind], min(rows[kind] + ADDED[kind], MOST[kind]))
+    form = SectionForm(shop=request.shop, piece=piece, rows=rows, initial=typed)
+    form.grown = True
+    return form
+
+
+def _free_cutout(count: int, typed: dict[str, Any]) -> int:
+    """The first row in which no size stands."""
+    sizes = ("length", "width", "diameter", "drawn")
+    for place in range(count):
+        if not any(typed.get(f"cutout_{place}_{name}") for name in sizes):
+            return place
+    return count
 
 
 def _bound(request: ShopRequest, piece: Piece, rows: Rows | None = None) -> SectionForm:
     rows = rows or _posted_rows(request, piece)
-    initial = initial_of(piece.shape)
+    initial = initial_of(piece.shape, request.shop)
     return SectionForm(request.POST, shop=request.shop, piece=piece, rows=rows, initial=initial)
 
 
@@ -189,12 +189,19 @@ def _met(request: ShopRequest, piece: Piece, conflict: Conflict) -> SectionForm:
     stored, posted = rows_of(fresh.shape), _posted_rows(request, piece)
     form = _bound(request, piece, {kind: max(posted[kind], stored[kind]) for kind in posted})
     form.is_valid()
-    form.meet(conflict, dict.fromkeys(form.fields) | initial_of(fresh.shape))
+    now = SectionForm(
+        shop=request.shop,
+        piece=fresh,
+        rows=form.rows,
+        initial=initial_of(fresh.shape, request.shop),
+    )
+    form.meet(conflict, {**dict.fromkeys(form.fields), **now.initial})
     return form
 
 
-def _form(request: ShopRequest, piece: Piece, rows: Rows, **given: Any) -> SectionForm:
-    return SectionForm(shop=request.shop, piece=piece, rows=rows, **given)
+def _form(request: ShopRequest, piece: Piece, shape: dict[str, Any] | None) -> SectionForm:
+    initial = initial_of(shape, request.shop)
+    return SectionForm(shop=request.shop, piece=piece, rows=rows_of(shape), initial=initial)
 
 
 def _posted_rows(request: ShopRequest, piece: Piece) -> Rows:
@@ -202,7 +209,7 @@ def _posted_rows(request: ShopRequest, piece: Piece) -> Rows:
     for kind, stored in rows.items():
         posted = request.POST.get(f"{kind}s", "")
         asked = int(posted) if posted.isdecimal() and len(posted) < 4 else 0
-        rows[kind] = max(stored, min(asked, MOST_ROWS))
+        rows[kind] = max(stored, min(asked, MOST[kind]))
     return rows
 
 

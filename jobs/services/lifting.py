@@ -17,7 +17,7 @@ from curing.handling import Lift, Need, lift
 from curing.panel import Panel
 from jobs.models import Piece
 from jobs.services.outlook import WayOutlook
-from jobs.services.shape import CARRIED, bare, panel_of, rules_of, ways, weight_kg
+from jobs.services.shape import CARRIED, bare, bars_kg, panel_of, rules_of, ways, weight_kg
 from shop.localtime import from_hours
 from shop.models import Shop, StepKind
 from shop.services.materials import curve_of
@@ -131,8 +131,8 @@ def lifting_of(
     return Lifting(
         ways=tuple(found),
         weight_kg=weight,
-        bars_kg=max(0.0, panel.mass - weight),
-        people=lift(panel.mass, shop.carry_limit_kg),
+        bars_kg=bars_kg(piece.shape),
+        people=lift(weight + bars_kg(piece.shape), shop.carry_limit_kg),
         cast_known=cast_known,
         strip_basis=next(way.need.way.load.basis for way in found if way.need.way.strips),
     )

@@ -1,58 +1,136 @@
-"""What keeps a section from being cast, in the shop's words. The engine judges; this tells why."""
+"""What keeps a section from being cast, in the shop's words, with its place. `jobs.shapes` and the
+engine judge; this says which figure of what is stored it is, and why."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.utils.translation import gettext as _
 
-from curing.panel import Panel
-from jobs.services.shape import PARTS, panel_from
+from jobs.services.shape import face_area_of, panel_from
+from jobs.shapes.checks import faults as shape_faults
+from jobs.shapes.faults import Point, ShapeFault
+from jobs.shapes.shape import Shape
+from jobs.shapes.stored import read
 from shop import measures
 from shop.models import Shop
 
 LEAST_DENSITY, GREATEST_DENSITY = 1000.0, 3000.0  # kg/m3, as `curing.panel.Panel` takes it
+GREATEST_AREA = 50.0  # m2, as a piece may be entered without a section
 
 
 @dataclass(frozen=True)
 class Fault:
-    """`part` is a key of the stored shape, `place` the row in its list, `name` the figure."""
+    """`part` is a key of the stored shape, `place` the row in its list, `name` the figure; `at` a
+    point or the ends of a segment in plan [m], where there is one to show."""
 
     message: str
     part: str = ""
     place: int = 0
     name: str = ""
+    at: tuple[Point, ...] = ()
+    judged: ShapeFault | None = None
+
+    def numbered(self, number: int, shop: Shop) -> Fault:
+        """The same with its row counted as on the screen where it was typed."""
+        if self.judged is None:
+            return self
+        facts = dict(self.judged.facts)
+        for name in _OWN_NUMBER.keys() & facts.keys():
+            if _OWN_NUMBER[name] == self.part:
+                facts[name] = str(number)
+        return replace(self, message=_said(self.judged, facts, shop))
 
 
-def fault_of(shape: dict[str, Any], *, face: float, density: float, shop: Shop) -> Fault | None:
+# The fact in a fault's words that counts its own row.
+_OWN_NUMBER = {"number": "cutouts", "rib": "ribs"}
+
+
+def fault_of(
+    shape: Mapping[str, Any], *, face: float, coat: float, density: float, shop: Shop
+) -> Fault | None:
     """The first thing that is impossible; None for a section that can be cast."""
-    outline = {"length": shape["length"], "width": shape["width"]}
+    found = faults_of(shape, face=face, coat=coat, density=density, shop=shop)
+    return found[0] if found else None
+
+
+def faults_of(
+    shape: Mapping[str, Any], *, face: float, coat: float, density: float, shop: Shop
+) -> tuple[Fault, ...]:
+    """All that is wrong and can be seen at once, in the order in which it should be mended."""
     if not LEAST_DENSITY <= density <= GREATEST_DENSITY:
-        return Fault(_density_words(shop))
-    if not _casts(outline, face, density):
-        return Fault(_("Length, width and thickness must be above nought."), name="length")
-    for part in PARTS:
-        for place, item in enumerate(shape.get(part, ())):
-            if not _casts(outline | {part: [item]}, face, density):
-                name, message = _WHY[part](item, outline, face, shop)
-                return Fault(message, part, place, name)
-    if not _casts(shape, face, density):
-        last = len(shape.get("cutouts", ())) - 1
-        words = _("Together the cutouts cut the piece in two. Leave concrete beside them.")
-        return Fault(words, "cutouts", max(last, 0), "length")
-    return None
-
-
-def _casts(shape: dict[str, Any], face: float, density: float) -> Panel | None:
+        return (Fault(_density_words(shop)),)
     try:
-        return panel_from(shape, face=face, density=density)
-    except ValueError:
-        return None
+        found = read(shape)
+        wrong = shape_faults(found, face, coat)
+        if not wrong:
+            panel_from(dict(shape), face=face, density=density)
+    except ShapeFault as fault:
+        return (_fault(fault, shape, None, shop),)
+    except ValueError as error:
+        words = _("This cannot be reckoned with: %(why)s. Look at the sizes.")
+        return (Fault(words % {"why": error}, "outline"),)
+    if wrong:
+        return tuple(_fault(fault, shape, found, shop) for fault in wrong)
+    if face_area_of(dict(shape), face=face, density=density) > GREATEST_AREA:
+        return (Fault(_("No piece is that large: look at the unit."), "outline", 0, "length"),)
+    return ()
 
 
-def _long(value: float, shop: Shop) -> str:
-    return measures.words(value, "length", shop)
+def _said(fault: ShapeFault, facts: dict[str, str], shop: Shop) -> str:
+    def long(metres: float) -> str:
+        return measures.words(metres, "length", shop)
+
+    return ShapeFault(fault.key, fault.template, figures=fault.figures, facts=facts).said(long)
+
+
+def _fault(fault: ShapeFault, shape: Mapping[str, Any], found: Shape | None, shop: Shop) -> Fault:
+    name = _figure_at(fault, shape, found)
+    message = _said(fault, fault.facts, shop)
+    return Fault(message, fault.part, fault.row, name, fault.place, fault)
+
+
+# Which figure of a row a fault is at.
+_FIGURES = {
+    "edge-too-shallow": "depth",
+    "edge-wider-than-piece": "width",
+    "no-such-side": "width",
+    "too-many-ribs": "spacing",
+    "rib-through-cutout": "start",
+    "cut-in-two": "length",
+    "no-area": "length",
+    "too-large": "length",
+    "radius-too-large": "radius",
+}
+
+
+_BESIDE = ("cutout-across-outline", "cutout-outside")
+
+
+def _figure_at(fault: ShapeFault, shape: Mapping[str, Any], found: Shape | None) -> str:
+    if fault.key in _FIGURES:
+        return _FIGURES[fault.key]
+    if fault.key == "notch-too-large":
+        whole = fault.figures["whole"]
+        return "notch_length" if whole == shape.get("length") else "notch_width"
+    if fault.key in ("not-above-zero", "not-finite"):
+        return fault.facts.get("name", "").replace(" ", "_").split("_", 1)[-1]
+    if fault.part == "ribs":
+        row = shape["ribs"][fault.row]
+        return next((name for name in ("at", "spacing", "end") if name in row), "width")
+    if fault.part == "cutouts" and fault.key in _BESIDE and found is not None:
+        return _side_crossed(found, fault.row)
+    return "x" if fault.part in ("cutouts", "inlays", "strongbacks") else ""
+
+
+def _side_crossed(shape: Shape, row: int) -> str:
+    """Whether a cutout sticks out at an end, or at the front or back."""
+    left, front, right, back = shape.outline.path.box
+    x0, y0, x1, y1 = shape.cutouts[row].path.box
+    out_along = max(left - x0, x1 - right)
+    return "x" if out_along >= max(front - y0, y1 - back) else "y"
 
 
 def _density_words(shop: Shop) -> str:
@@ -62,58 +140,3 @@ def _density_words(shop: Shop) -> str:
     return _(
         "The mix's unit weight must be from %(least)s to %(greatest)s. Set it on the mix's page."
     ) % {"least": least, "greatest": greatest}
-
-
-def _edge(
-    edge: dict[str, Any], outline: dict[str, float], face: float, shop: Shop
-) -> tuple[str, str]:
-    reach = outline["width" if edge["side"] in ("front", "back") else "length"]
-    if edge["width"] > reach:
-        words = _("Wider than the piece, which has %(reach)s there.")
-        return "width", words % {"reach": _long(reach, shop)}
-    words = _(
-        "Measured from the show face down, so it is more than the piece's thickness, %(face)s. "
-        "Empty: no edge built down."
-    )
-    return "depth", words % {"face": _long(face, shop)}
-
-
-def _rib(
-    rib: dict[str, Any], outline: dict[str, float], face: float, shop: Shop
-) -> tuple[str, str]:
-    reach = outline["width" if rib["along"] == "length" else "length"]
-    if rib["width"] > reach:
-        words = _("Wider than the piece, which has %(reach)s there.")
-        return "width", words % {"reach": _long(reach, shop)}
-    least, most = rib["width"] / 2, reach - rib["width"] / 2
-    words = _("The rib's middle lies from %(least)s to %(most)s, so that it stays in the piece.")
-    return "at", words % {"least": _long(least, shop), "most": _long(most, shop)}
-
-
-def _cutout(
-    hole: dict[str, Any], outline: dict[str, float], face: float, shop: Shop
-) -> tuple[str, str]:
-    for start, reach, size in (("x", "length", "length"), ("y", "width", "width")):
-        if hole[start] >= outline[reach] or hole[start] + hole[size] <= 0:
-            words = _("This cutout lies outside the piece, which ends at %(reach)s.")
-            return start, words % {"reach": _long(outline[reach], shop)}
-    through = "width" if hole["y"] <= 0 and hole["y"] + hole["width"] >= outline["width"] else ""
-    words = _("This cutout cuts the piece in two. Leave concrete on one side of it.")
-    return through or "length", words
-
-
-def _bar(
-    bar: dict[str, Any], outline: dict[str, float], face: float, shop: Shop
-) -> tuple[str, str]:
-    for start, size in (("x", "length"), ("y", "width")):
-        reach = outline[size]
-        if bar[size] > reach:
-            words = _("Longer than the piece there, which has %(reach)s.")
-            return size, words % {"reach": _long(reach, shop)}
-        if bar[start] < 0 or bar[start] + bar[size] > reach:
-            words = _("The bar runs off the piece. With this size it begins from 0 to %(most)s.")
-            return start, words % {"most": _long(reach - bar[size], shop)}
-    return "modulus", _("Stiffness and unit weight of the bar must be above nought.")
-
-
-_WHY = {"edges": _edge, "ribs": _rib, "cutouts": _cutout, "strongbacks": _bar}

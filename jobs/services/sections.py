@@ -11,28 +11,28 @@ from curing.panel import Panel
 from jobs.models import Piece
 from jobs.services.errors import Refused
 from jobs.services.orders import save_piece
-from jobs.services.section_faults import Fault, fault_of
-from jobs.services.shape import panel_from
+from jobs.services.section_faults import Fault, faults_of
+from jobs.services.shape import RECTANGLE, face_area_of, panel_from
 from shop.models import Shop
 from shop.services.settings import the_shop
 
-GREATEST_AREA = 50.0  # m2, as a piece may be entered without a section
-
 
 class ImpossibleSection(Refused):
-    """`fault` says which figure of the section, as it is stored, cannot be."""
+    """`faults` say which figures of the section, as it is stored, cannot be."""
 
-    def __init__(self, fault: Fault) -> None:
-        super().__init__(fault.message)
-        self.fault = fault
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        super().__init__(faults[0].message)
+        self.faults = faults
 
 
 def save_section(*, piece_id: int, version: int, shape: dict[str, Any]) -> Piece:
     """Lengths in metres, as `jobs.services.shape` stores them. The area follows from it."""
     with transaction.atomic():
         piece = _piece(piece_id)
-        panel = possible_panel(shape, piece, the_shop())
-        return _saved(piece, version, {"shape": shape, "area_m2": panel.face_area})
+        possible_panel(shape, piece, the_shop())
+        face, density = piece.thickness_m, piece.mix.density
+        area = face_area_of(shape, face=face, density=density)
+        return _saved(piece, version, {"shape": _as_stored(shape), "area_m2": area})
 
 
 def remove_section(*, piece_id: int, version: int) -> Piece:
@@ -42,15 +42,22 @@ def remove_section(*, piece_id: int, version: int) -> Piece:
 
 
 def possible_panel(shape: dict[str, Any], piece: Piece, shop: Shop) -> Panel:
+    """As the engine takes it; raises ImpossibleSection. Needs the piece's mix loaded."""
     face, density = piece.thickness_m, piece.mix.density
-    if fault := fault_of(shape, face=face, density=density, shop=shop):
-        raise ImpossibleSection(fault)
-    panel = panel_from(shape, face=face, density=density)
-    if panel.face_area > GREATEST_AREA:
-        raise ImpossibleSection(
-            Fault(_("No piece is that large: look at the unit."), name="length")
-        )
-    return panel
+    if found := faults_of(shape, face=face, coat=piece.coat_m, density=density, shop=shop):
+        raise ImpossibleSection(found)
+    return panel_from(shape, face=face, density=density)
+
+
+def _as_stored(shape: dict[str, Any]) -> dict[str, Any]:
+    """A plain cutout that opens nothing goes without saying so, as it always did."""
+    cutouts = [
+        {name: value for name, value in row.items() if name != "opens" or value}
+        if "figure" not in row and shape["outline"] == RECTANGLE
+        else row
+        for row in shape["cutouts"]
+    ]
+    return shape | {"cutouts": cutouts}
 
 
 def _piece(piece_id: int) -> Piece:

@@ -122,13 +122,30 @@ def rules_of(shop: Shop) -> Rules:
 
 def weight_kg(piece: Piece) -> float:
     """Of the cast piece by itself; where no section is known, of a plain slab."""
-    panel = panel_of(piece)
-    if panel is None:
+    if panel_of(piece) is None:
         return piece.area_m2 * piece.thickness_m * piece.mix.density
-    if not _plain(piece.shape or {}):
-        # The engine's panel of such a one stands for its bending, not for its weight.
-        return Solid(read(piece.shape or {}), piece.thickness_m).weight(piece.mix.density)
-    return _mass(panel)
+    return weight_of(piece.shape or {}, face=piece.thickness_m, density=piece.mix.density)
+
+
+def weight_of(shape: dict[str, Any], *, face: float, density: float) -> float:
+    """[kg] of a shape that can be cast, without its strongbacks."""
+    if _plain(shape):
+        return _mass(panel_from(shape, face=face, density=density))
+    # The engine's panel of such a one stands for its bending, not for its weight.
+    return Solid(read(shape), face).weight(density)
+
+
+def bars_kg(shape: dict[str, Any] | None) -> float:
+    """Of the strongbacks."""
+    bars = (shape or {}).get("strongbacks", ())
+    return sum(float(bar["length"] * bar["width"] * bar["depth"] * bar["density"]) for bar in bars)
+
+
+def face_area_of(shape: dict[str, Any], *, face: float, density: float) -> float:
+    """[m2] of the show face without its cutouts."""
+    if _plain(shape):
+        return panel_from(shape, face=face, density=density).face_area
+    return Solid(read(shape), face).area
 
 
 @lru_cache(maxsize=2048)

@@ -99,21 +99,34 @@ def test_a_strongback_has_its_materials_figures_unless_others_are_typed(as_owner
     [
         ({"length": "long"}, "length", "is not a length. Write it like 25 1/2"),
         ({"length": ""}, "length", "required"),
-        ({"edge_front_width": "26"}, "edge_front_width", "Wider than the piece, which has 25 1/2"),
-        ({"edge_front_depth": "1/2"}, "edge_front_depth", "more than the piece's thickness, 3/4"),
+        (
+            {"edge_front_width": "26"},
+            "edge_front_width",
+            "is 26 in wide, and the piece has 25 1/2 in there",
+        ),
+        (
+            {"edge_front_depth": "1/2"},
+            "edge_front_depth",
+            "must reach below the slab's 3/4 in. This one has 1/2 in",
+        ),
         ({"edge_left_width": "1"}, "edge_left_depth", "Fill this in, too"),
-        ({"rib_0_count": "1", "rib_0_at": "26"}, "rib_0_at", "lies from 3/4 in to 24 3/4 in"),
-        ({"rib_0_at": "10"}, "rib_0_at", "Where is for one rib."),
+        ({"rib_0_how": "at", "rib_0_at": "26"}, "rib_0_at", "Rib 1 lies outside the piece"),
+        ({"rib_0_how": "at"}, "rib_0_at", "Fill this in, too"),
         ({"rib_0_count": "many"}, "rib_0_count", "whole number"),
-        ({"cutout_0_x": "97"}, "cutout_0_x", "outside the piece, which ends at 96 in"),
-        ({"cutout_0_y": "-20"}, "cutout_0_y", "outside the piece, which ends at 25 1/2 in"),
-        ({"cutout_0_y": "-1", "cutout_0_width": "30"}, "cutout_0_width", "in two"),
+        ({"cutout_0_x": "97"}, "cutout_0_x", "Cutout 1 lies outside the piece"),
+        ({"cutout_0_y": "-20"}, "cutout_0_y", "Cutout 1 lies outside the piece"),
+        ({"cutout_0_y": "-1"}, "cutout_0_y", "Cutout 1 runs across the outline here"),
+        (
+            {"cutout_0_y": "-1", "cutout_0_width": "30", "cutout_0_opens": "yes"},
+            "cutout_0_length",
+            "in two",
+        ),
         ({"cutout_0_x": ""}, "cutout_0_x", "Fill this in, too"),
         (
             {f"bar_0_{n}": "60" for n in ("x", "length")}
             | {f"bar_0_{n}": "2" for n in ("y", "width", "depth")},
             "bar_0_x",
-            "it begins from 0 to 36 in",
+            "This strongback runs off the piece",
         ),
         ({"length": "1e400"}, "length", "not a unit"),
         ({"length": "400 ft"}, "length", "At most"),
@@ -133,8 +146,8 @@ def test_what_cannot_be_is_said_at_its_field_and_stays_typed(as_owner, waiting, 
 
 
 def test_two_cutouts_that_part_the_piece_together_are_refused(as_owner, waiting):
-    second = {"length": "21", "width": "10", "x": "37 1/2", "y": "-1"}
-    third = {"length": "21", "width": "10", "x": "37 1/2", "y": "20"}
+    second = {"length": "10", "width": "6", "x": "40", "y": "-1", "opens": "yes"}
+    third = {"length": "10", "width": "6", "x": "40", "y": "20", "opens": "yes"}
     opened = controls(as_owner) | {"cutouts": "3"}
     typed = {f"cutout_1_{name}": text for name, text in second.items()}
     typed |= {f"cutout_2_{name}": text for name, text in third.items()}
@@ -150,14 +163,16 @@ def test_the_plan_is_drawn_while_it_is_typed(as_owner, waiting):
 
     assert answer.status_code == 200
     assert "<html" not in part
-    assert part.count('<svg class="plan') == 2
-    for kind, count in {"rib": 2, "rim": 1, "hole": 1, "bar": 0}.items():
-        drawing = part.split("</svg>")[0]
-        assert drawing.count(f'<rect class="{kind}"') == count
+    assert part.count("<svg xmlns") == 3 * 2  # face, underside, section; for a desk and a phone
+    face, _phone, underside = part.split("</svg>")[:3]
+    assert face.count('class="of-cutout"') == 4
+    # Each of the two ribs is parted by the sink.
+    for kind, count in {"rib": 4, "edge": 1, "bar": 0}.items():
+        assert underside.count(f'class="of-{kind}"') == count
     text = words(part)
     for dimension in ("96 in", "25 1/2 in", "37 1/2", "21 × 16", "4 3/4"):
         assert dimension in text
-    assert "weakest cut, 48 in from the left end" in text
+    assert "Weakest cut 48 in from the left end" in text
     assert "14.7 ft²" in text
     assert "3 people, 45 lb each" in text  # 1,802 in³ at 129.85 lb/ft³, 135.4 lb
     assert Piece.objects.get(code="217-A").shape is None
@@ -167,7 +182,7 @@ def test_the_plan_says_why_it_is_not_drawn(as_owner, waiting):
     typed = COUNTER | {"cutout_0_x": "97"}
     text = words(as_owner.post(f"{PAGE}plan/", controls(as_owner) | typed).content.decode())
 
-    assert "Not drawn yet. Cutout 1, From the left end: This cutout lies outside" in text
+    assert "Not drawn yet. Cutout 1, From the left end: Cutout 1 lies outside" in text
 
 
 def test_another_row_keeps_what_was_typed(as_owner, waiting):

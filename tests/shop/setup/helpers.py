@@ -38,7 +38,8 @@ class Controls(HTMLParser):
             if "checked" in at:
                 self.values.setdefault(name, []).append(at.get("value") or "on")
             return
-        self.values[name] = at.get("value") or ""
+        if at.get("type") != "radio" or "checked" in at:
+            self.values[name] = at.get("value") or ""
 
     def handle_data(self, data: str) -> None:
         if self._textarea:
