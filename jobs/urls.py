@@ -9,6 +9,9 @@ urlpatterns = [
     path("mixes/<int:mix_id>/demolds/", include("jobs.demolds.urls")),
     path("shop/mixes/<int:mix_id>/drying/", include("jobs.drying.urls")),
     path("sheets/", include("jobs.sheets.urls")),
+    path("mixing/", include("jobs.mixing.record_urls")),
+    path("mixing/", include("jobs.mixing.urls")),
+    path("exchange/", include("jobs.exchange.urls")),
     path("office/", include("jobs.office.urls")),
     path("", include("jobs.office.customer_urls")),
 ]

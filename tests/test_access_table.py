@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -16,7 +17,9 @@ from django.utils import timezone
 
 from jobs.models import Job, Mail, Notice
 from jobs.services.links import make_link, token_of
+from jobs.services.mixing import open_run
 from jobs.services.readiness import rebuild
+from jobs.services.ticks import tick
 from shop.access import PERMISSIONS
 from shop.models import CastingTable, ClosedDay, Invitation, Person, Reading, Role, Room, Sensor
 from tests.factories import (
@@ -160,11 +163,20 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "piece-figure": (GET, IN, OK, OK, OK),
     "piece-sheet": (GET, IN, OK, OK, OK),
     "piece-outline": (GET, IN, GO, GO, GO),
+    "piece-outline-in": (GET, IN, NO, OK, OK),
     "piece-section": (GET, IN, NO, OK, OK),
     "piece-section-plan": (POST, IN, NO, OK, OK),
     "piece-section-remove": (POST, IN, NO, GO, GO),
     # Sheets of paper; without a choice they say what is missing
     "tags-sheet": (GET, IN, BAD, BAD, BAD),
+    # The mixer's runs
+    "mixing": (GET, IN, OK, OK, OK),
+    "mixing-together": (GET, IN, NO, NO, OK),
+    "cast-runs": (GET, IN, OK, OK, OK),
+    "open-run": (POST, IN, BAD, NO, BAD),
+    "tick-line": (POST, IN, BAD, NO, BAD),
+    "strike-run": (POST, IN, BAD, NO, BAD),
+    "take-back-tick": (POST, IN, GO, NO, GO),
     # The office
     "office": (GET, IN, NO, OK, OK),
     "job": (GET, IN, NO, OK, OK),
@@ -190,6 +202,15 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "make-link": (POST, IN, NO, GO, GO),
     "renew-link": (POST, IN, NO, GO, GO),
     "close-link": (POST, IN, NO, GO, GO),
+    # Tables in and out
+    "bring-in": (GET, IN, NO, OK, OK),
+    "bring-in-sheet": (GET, IN, NO, GO, GO),
+    "bring-in-columns": (GET, IN, NO, GO, GO),
+    "bring-in-rows": (POST, IN, NO, GO, GO),
+    "bring-in-to-mend": (GET, IN, NO, GO, GO),
+    "bring-in-leave": (POST, IN, NO, GO, GO),
+    "take-out": (GET, IN, NO, OK, OK),
+    "take-out-table": (GET, IN, NO, BAD, BAD),
     # The customer
     "customer-page": (GET, OK, OK, OK, OK),
     "customer-calendar": (GET, OK, OK, OK, OK),
@@ -237,6 +258,11 @@ def sample() -> dict[str, Any]:
     room = make_room()
     make_readings(room, now - dt.timedelta(days=3), 70)
     rebuild(now)
+    make_recipe(waiting.mix)
+    run = open_run(batch_id=batch.pk, number=1, moisture={}, by=people[Role.CREW])
+    first = run.sheet["lines"][0]
+    weighed = {"line": first["component"]["name"], "kg": first["weigh_kg"]}
+    ticked = tick(run_id=run.pk, by=people[Role.CREW], client_key=uuid.uuid4(), **weighed)
     return {
         "people": people,
         "number": job.number,
@@ -244,6 +270,8 @@ def sample() -> dict[str, Any]:
         "code": cast.code,
         "batch_id": batch.pk,
         "mark_id": mark.pk,
+        "run_id": run.pk,
+        "weighed_id": ticked.pk,
         "weighing_id": make_weighing(cast, 30.0, now, by=people[Role.CREW]).pk,
         "room_id": room.pk,
         "table_id": CastingTable.objects.create(name="Table 1", room=room).pk,
@@ -261,6 +289,7 @@ def sample() -> dict[str, Any]:
         "sensor_id": _sensor(room).pk,
         "closed_id": ClosedDay.objects.create(day=now.date(), name="Inventory").pk,
         "person_id": make_person(Role.CREW).pk,
+        "kind": "csv",
         "invitation_id": _invitation(people[Role.OWNER], now).pk,
         "token": {
             "join": "an-invitation",
@@ -269,6 +298,11 @@ def sample() -> dict[str, Any]:
             "readings-preview": "0" * 32,
             "readings-confirm": "0" * 32,
             "readings-discard": "0" * 32,
+            "bring-in-sheet": "0" * 32,
+            "bring-in-columns": "0" * 32,
+            "bring-in-rows": "0" * 32,
+            "bring-in-to-mend": "0" * 32,
+            "bring-in-leave": "0" * 32,
         },
     }
 
