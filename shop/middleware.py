@@ -52,7 +52,8 @@ class BodyLimit:
     def process_view(
         self, request: HttpRequest, view: Any, args: Any, kwargs: Any
     ) -> HttpResponse | None:
-        fits = announced_length(request) <= settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+        most = getattr(view, "body_limit", settings.DATA_UPLOAD_MAX_MEMORY_SIZE)
+        fits = announced_length(request) <= most
         if fits or getattr(view, "csrf_exempt", False):
             return None
         return render(request, "errors/413.html", status=413)

@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 
 from curing.weigh_record import Record
 from curing.yield_check import DensityCheck, density_check, unit_weight
-from jobs.models import MixerRun, Piece
+from jobs.models import Mark, MixerRun, Piece
 from jobs.services.errors import Refused
 from shop.localtime import to_hours
 from shop.models import Person, Reading, Room, Shop
@@ -34,6 +34,7 @@ __all__ = [
     "cup_density",
     "made_of",
     "save_record",
+    "water_into",
 ]
 
 CLOCK_SKEW = dt.timedelta(minutes=5)
@@ -119,6 +120,25 @@ def _refuse(record: dict[str, Any], now: dt.datetime) -> None:
               "after. Look at both times.") % {"when": moment(water_in)},
             field="covered_at",
         )  # fmt: skip
+
+
+def water_into(run: MixerRun) -> dt.datetime | None:
+    """When water went in: as it is written, else when the water was ticked off its sheet; of a
+    batch's first run, else when its cast is marked. Needs `weighed` loaded."""
+    if run.water_in_at:
+        return run.water_in_at
+    waters = {
+        line["component"]["name"]
+        for line in run.sheet.get("lines", ())
+        if line["component"]["role"] == "water"
+    }
+    ticked = [r.at for r in run.weighed.all() if r.line in waters and r.struck_at is None]
+    if ticked:
+        return max(ticked)
+    if run.number > 1:
+        return None
+    casts = run.batch.marks.filter(kind=Mark.Kind.DONE, struck_by__isnull=True)
+    return casts.order_by("happened_at").values_list("happened_at", flat=True).first()
 
 
 @dataclass(frozen=True)

@@ -159,7 +159,9 @@ def png_of(width: int, height: int) -> bytes:
     row = bytes(1 + width // 8 + 1)
     body = b"".join(packer.compress(row) for _row in range(min(height, 4))) + packer.flush()
     header = struct.pack(">IIBBBBB", width, height, 1, 0, 0, 0, 0)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", body) + chunk(b"IEND", b"")
+    return (
+        b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", body) + chunk(b"IEND", b"")
+    )
 
 
 @pytest.mark.parametrize(
