@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django.contrib import messages
@@ -23,6 +24,7 @@ from jobs.services.evaporation import CastAir, cast_airs
 from jobs.services.readiness import open_outlooks
 from shop.access import needs
 from shop.http import ShopRequest
+from shop.localtime import settle
 from shop.models import Room
 
 GET_OR_POST = ["GET", "HEAD", "POST"]
@@ -217,8 +219,19 @@ def _proposed(request: ShopRequest, waiting: list[Any]) -> dict[str, Any]:
     return {
         "pieces": [piece.pk for piece in chosen],
         "room": chosen[0].room_id if chosen else None,
-        "planned_for": next_shift(request.shop, timezone.now()),
+        "planned_for": next_shift(request.shop, _asked_day(request) or timezone.now()),
     }
+
+
+def _asked_day(request: ShopRequest) -> dt.datetime | None:
+    """The start of a day to come that was asked for, as a proposal of casts does."""
+    try:
+        day = dt.date.fromisoformat(request.GET.get("day", ""))
+    except ValueError:
+        return None
+    if not dt.timedelta(0) < day - timezone.localdate() < dt.timedelta(days=366):
+        return None
+    return settle(dt.datetime.combine(day, dt.time()), request.shop.zone)
 
 
 def _cast_effects(form: CastForm) -> list[Effect]:

@@ -151,8 +151,8 @@ def _page(
     form = form or _moisture_form(request, batch, None)
     typed = form.moisture if form.is_bound and form.is_valid() else None
     runs = casts_runs([batch], typed)[0]
-    if form.is_bound and form.errors:
-        status = max(status, 422)
+    if form.is_bound and form.errors and status == 200:
+        status = 422
     context: dict[str, Any] = {
         "door": "mixing",
         "runs": runs,

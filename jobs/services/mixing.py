@@ -45,6 +45,7 @@ __all__ = [
     "Planned",
     "cast_runs",
     "casts_runs",
+    "frozen_run",
     "moisture_of_day",
     "open_run",
     "pours_of",
@@ -263,17 +264,32 @@ def open_run(
         )  # fmt: skip
     if planned.trouble:
         raise Refused(planned.trouble, field="moisture")
+    run = frozen_run(runs, planned, by=by, at=now, client_key=client_key)
+    run.save()
+    return run
+
+
+def frozen_run(
+    runs: CastRuns,
+    planned: Planned,
+    *,
+    by: Person,
+    at: dt.datetime,
+    client_key: uuid.UUID | None = None,
+) -> MixerRun:
+    """The row that opening makes, not saved yet, without the rules that `open_run` keeps."""
+    assert runs.recipe is not None
     needs = [[piece, layer, m3] for (piece, layer), m3 in needed(runs.needs.pours).items()]
-    return MixerRun.objects.create(
-        batch=batch,
-        recipe=recipe,
-        number=number,
+    return MixerRun(
+        batch=runs.batch,
+        recipe=runs.recipe,
+        number=planned.number,
         parts=[
             {"piece": part.piece, "layer": part.layer, "m3": part.m3, "kg": part.kg}
             for part in planned.run.parts
         ],
         sheet=planned.sheet | {"needed": needs, "client_key": str(client_key or "")},
-        opened_at=now,
+        opened_at=at,
         opened_by=by,
     )
 

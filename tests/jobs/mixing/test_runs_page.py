@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from jobs.models import Batch, MixerRun, Weighed
 from jobs.services.mixing import cast_runs, open_run
+from jobs.services.readiness import rebuild
 from shop.models import Person, Role, Shop
 from tests.factories import (
     make_batch,
@@ -132,7 +133,7 @@ def test_a_run_that_changed_meanwhile_is_not_opened_blindly(client: Client, owne
     sent = opening(batch)
     piece = batch.pieces.first()
     assert piece is not None
-    piece.thickness_m = 0.03
+    piece.coat_m = 0.006
     piece.save()
     answer = client.post(reverse("open-run", args=[batch.pk]), sent)
     assert answer.status_code == 409
@@ -271,6 +272,7 @@ def test_queries_do_not_grow_with_casts(client: Client, owner: Person) -> None:
         return len(seen)
 
     opened(Batch.objects.get(), owner)
+    rebuild()
     few, one = queries("mixing"), queries("cast-runs", Batch.objects.get().pk)
     grouped = queries("mixing-together")
     for number in range(301, 307):
@@ -279,6 +281,7 @@ def test_queries_do_not_grow_with_casts(client: Client, owner: Person) -> None:
         make_piece(job, "A")
     large = cast("400", "ABCDEF")
     opened(large, owner)
+    rebuild()
     assert queries("mixing") == few
     assert queries("cast-runs", large.pk) == one
     assert queries("mixing-together") == grouped
