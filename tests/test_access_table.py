@@ -37,6 +37,7 @@ from tests.factories import (
     make_weighing,
     make_working_week,
 )
+from tests.jobs.mixing.record_rows import make_measured, make_photo, make_specimen
 
 pytestmark = pytest.mark.django_db
 
@@ -157,6 +158,12 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "floor-hold": (POST, IN, BAD, NO, BAD),
     "floor-release": (POST, IN, BAD, NO, BAD),
     "floor-recast": (POST, IN, BAD, NO, BAD),
+    "floor-runs": (GET, IN, OK, OK, OK),
+    "floor-open-run": (POST, IN, GO, NO, GO),  # run 1 is open already: on to its sheet
+    "floor-run": (GET, IN, OK, OK, OK),
+    "floor-tick": (POST, IN, BAD, NO, BAD),
+    "floor-added": (POST, IN, BAD, NO, BAD),
+    "floor-strike-tick": (POST, IN, BAD, NO, BAD),
     "floor-weigh": (POST, IN, BAD, NO, BAD),
     "floor-strike-weighing": (POST, IN, BAD, NO, BAD),
     # One piece over time
@@ -169,6 +176,9 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "piece-section-remove": (POST, IN, NO, GO, GO),
     # Sheets of paper; without a choice they say what is missing
     "tags-sheet": (GET, IN, BAD, BAD, BAD),
+    "route-sheet": (GET, IN, BAD, BAD, BAD),
+    "load-sheet": (GET, IN, BAD, BAD, BAD),
+    "loads": (GET, IN, OK, OK, OK),
     # The mixer's runs
     "mixing": (GET, IN, OK, OK, OK),
     "mixing-together": (GET, IN, NO, NO, OK),
@@ -177,6 +187,23 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "tick-line": (POST, IN, BAD, NO, BAD),
     "strike-run": (POST, IN, BAD, NO, BAD),
     "take-back-tick": (POST, IN, GO, NO, GO),
+    # A cast on record
+    "batch-record": (GET, IN, OK, OK, OK),
+    "batch-record-paper": (GET, IN, OK, OK, OK),
+    "batch-photo": (POST, IN, BAD, NO, BAD),
+    "run-record": (GET, IN, OK, NO, OK),
+    "make-specimens": (POST, IN, BAD, NO, BAD),
+    "specimens": (GET, IN, OK, OK, OK),
+    "specimen": (GET, IN, OK, NO, OK),
+    "lose-specimen": (POST, IN, GO, NO, GO),
+    "piece-record": (GET, IN, OK, OK, OK),
+    "measure-piece": (POST, IN, BAD, NO, BAD),
+    "piece-photo": (POST, IN, BAD, NO, BAD),
+    "strike-measured": (POST, IN, GO, NO, GO),
+    "photo": (GET, IN, OK, OK, OK),
+    "small-photo": (GET, IN, OK, OK, OK),
+    "remove-photo": (POST, IN, GO, NO, GO),
+    "lots": (GET, IN, OK, OK, OK),
     # The office
     "office": (GET, IN, NO, OK, OK),
     "job": (GET, IN, NO, OK, OK),
@@ -271,7 +298,11 @@ def sample() -> dict[str, Any]:
         "batch_id": batch.pk,
         "mark_id": mark.pk,
         "run_id": run.pk,
+        "run_number": run.number,
         "weighed_id": ticked.pk,
+        "specimen_id": make_specimen(run, people[Role.CREW]).pk,
+        "measured_id": make_measured(cast, people[Role.CREW]).pk,
+        "photo_id": make_photo(cast, people[Role.CREW]).pk,
         "weighing_id": make_weighing(cast, 30.0, now, by=people[Role.CREW]).pk,
         "room_id": room.pk,
         "table_id": CastingTable.objects.create(name="Table 1", room=room).pk,

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import io
 import math
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,6 +21,8 @@ from jobs.shapes.path import NEAREST, Path, check_count
 from jobs.shapes.shape import MOST_ROWS, Cutout, Shape
 
 MOST_BYTES = 4_000_000
+MOST_ENTITIES = 20_000  # of a whole file: to read more takes seconds, and no outline needs them
+ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?\n[A-Za-z]")
 READ = ("LINE", "ARC", "CIRCLE", "LWPOLYLINE", "POLYLINE")
 # Drawn beside an outline and no part of it.
 BESIDE = (
@@ -67,7 +70,8 @@ class Drawn:
 
 
 def look(data: bytes) -> Contents:
-    """Raises ShapeFault "dxf-too-large", "dxf-binary", "dxf-cut-off", "dxf-broken"."""
+    """Raises ShapeFault "dxf-too-large", "dxf-too-many", "dxf-binary", "dxf-cut-off",
+    "dxf-broken"."""
     file = _opened(data)
     counts: dict[str, Counter[str]] = {}
     for entity in file.modelspace():
@@ -150,6 +154,14 @@ def _opened(data: bytes) -> Any:
         raise _refused(
             "dxf-cut-off",
             "This is not a whole DXF file: its end is missing. Send it again.",
+        )
+    count = sum(1 for _ in ENTITY.finditer(data))
+    if count > MOST_ENTITIES:
+        raise _refused(
+            "dxf-too-many",
+            "This file draws {count} things; {most} are the most. Save the outline alone.",
+            count=f"{count:,}",
+            most=f"{MOST_ENTITIES:,}",
         )
     import ezdxf
 
