@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
@@ -71,23 +71,23 @@ def _taken(request: ShopRequest, form: PhotoForm, **of: Any) -> bool:
 
 @needs("mixing.see")
 @require_safe
-def photo(request: ShopRequest, photo_id: int) -> HttpResponseBase:
+def photo(request: ShopRequest, photo_id: int) -> HttpResponse:
     return _served(photo_id, small=False)
 
 
 @needs("mixing.see")
 @require_safe
-def small_photo(request: ShopRequest, photo_id: int) -> HttpResponseBase:
+def small_photo(request: ShopRequest, photo_id: int) -> HttpResponse:
     return _served(photo_id, small=True)
 
 
-def _served(photo_id: int, *, small: bool) -> HttpResponseBase:
+def _served(photo_id: int, *, small: bool) -> HttpResponse:
     row = get_object_or_404(Photo, pk=photo_id)
     try:
-        opened = file_of(row, small=small).open("rb")
+        content = file_of(row, small=small).read_bytes()
     except OSError as error:
         raise Http404 from error
-    response = FileResponse(opened, content_type="image/jpeg")
+    response = HttpResponse(content, content_type="image/jpeg")
     # It never changes; a shared tablet's other person may see it, too, but no cache between.
     response["Cache-Control"] = "private, max-age=3600"
     response["X-Content-Type-Options"] = "nosniff"
