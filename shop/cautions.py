@@ -39,6 +39,28 @@ DUST_WEIGHING = Caution(
     ),
     _("29 CFR 1910.1053: limit 50 µg/m³, action level 25 µg/m³, 8-hour mean"),
 )
+GLASS_FIBRE = Caution(
+    _(
+        "Chopped glass fibre flies and pricks eyes, skin and throat. Gloves, closed sleeves, eye "
+        "protection; tip it in slowly and low. The fibre's safety data sheet and local rules come "
+        "first."
+    ),
+    _("Safety data sheet of the fibre"),
+)
+BAGS = Caution(
+    _(
+        "Bags and buckets are heavy: a full cement bag weighs 94 lb (43 kg). Split it, lift it in "
+        "pairs or wheel it. No rule gives one weight that suits everybody; local rules come first."
+    ),
+    _("NIOSH lifting equation: 51 lb (23 kg) at best, less with reach, height and turning"),
+)
+MIXER = Caution(
+    _(
+        "A turning mixer takes hold of sleeves and fingers. Stop it and cut its power before "
+        "anything reaches in. Its manual and local rules come first."
+    ),
+    _("Manual of the mixer; 29 CFR 1910.147 where it applies"),
+)
 COVER_AT_ONCE = Caution(
     _(
         "Cover at once, no moving air. Fresh concrete that dries at its face shrinks and cracks "
@@ -128,6 +150,9 @@ AT_STEP: dict[str, tuple[Caution, ...]] = {
     StepKind.INSTALL: (LIFTING, ON_EDGE, SILICA_SITE, SUPPORTS),
     StepKind.OTHER: (),
 }
+
+# Where a run is weighed and mixed.
+AT_MIXER = (WET_CEMENT, DUST_WEIGHING, GLASS_FIBRE, BAGS, MIXER)
 
 
 def for_step(kind: str, isocyanates: bool = False) -> list[Caution]:

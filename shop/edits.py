@@ -122,6 +122,7 @@ def _spoken(field: forms.Field, text: str) -> str:
     if isinstance(field.widget, forms.CheckboxInput):
         return _("yes") if text else _("no")
     if isinstance(field, forms.ChoiceField):
-        return str({str(key): words for key, words in field.choices}.get(text, text))
+        choices: Any = field.choices
+        return str({str(key): words for key, words in choices}.get(text, text))
     unit = getattr(field, "unit", "")
     return f"{text} {unit}".strip() if text else _("empty")

@@ -79,7 +79,8 @@
     delete fields.csrfmiddlewaretoken;
     const by = tapped.get(form);
     if (by && by.name) fields[by.name] = by.value;
-    const said = by && by.value ? by.textContent.trim() : "";
+    const typed = form.querySelector("input[data-wanted]");
+    const said = by && by.value ? by.textContent.trim() : typed && typed.value ? typed.value + " " + typed.dataset.unit : "";
     fields.client_key = form.dataset.key;
     const row = { key: form.dataset.key, order: Number(form.dataset.tapped), url: form.getAttribute("action"), fields, what: form.dataset.keep, said, tapped: Number(form.dataset.tapped), person, state: "waiting", why: "", asks: false };
     try { await save(row); } catch (error) { say(words.noStore); return; }
@@ -173,6 +174,7 @@
       const note = form.querySelector(".kept-note");
       if (note) note.hidden = !isKept;
     }
+    document.dispatchEvent(new CustomEvent("floor:kept"));
   }
 
   panel.addEventListener("click", async (event) => {
@@ -202,6 +204,7 @@
     const active = document.activeElement;
     if (list.contains(active) && active.matches("input, textarea, select")) return true;
     if (list.querySelector("details.more[open]") && Date.now() - touchedAt < 120000) return true;
+    if (Array.from(list.querySelectorAll("input[name=lot]")).some((field) => field.value !== field.defaultValue)) return true;
     return Array.from(list.querySelectorAll("textarea, input[type=time], input[inputmode=decimal]")).some((field) => field.value.trim());
   }
   function refresh() {

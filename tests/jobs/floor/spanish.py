@@ -32,6 +32,11 @@ SOURCES = [
     "jobs/services/lifting.py",
     "jobs/services/locking.py",
     "jobs/services/weighing_entry.py",
+    "jobs/services/mixing.py",
+    "jobs/services/ticks.py",
+    "jobs/services/run_words.py",
+    "jobs/services/weigh_sheets.py",
+    "jobs/services/added_water.py",
     "jobs/services/evaporation.py",
 ]
 SINGULAR = {"_", "gettext", "gettext_lazy", "gettext_noop"}
