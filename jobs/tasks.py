@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from celery import shared_task
 
+from jobs.services.exchange.keep import clear_old
 from jobs.services.mail import send_waiting
 from jobs.services.readiness import rebuild
 from shop.models import Change
@@ -13,6 +14,7 @@ from shop.services.changed import nudge
 @shared_task(ignore_result=True)
 def recompute() -> None:
     rebuild()
+    clear_old()
 
 
 @shared_task(ignore_result=True)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import Any
 
 from jobs.models import Job, Mark, Piece
 from jobs.services.errors import Refused
 from jobs.services.facts import promise_moment
 from jobs.services.standing import standing_of
+from shop.models import Shop
 from shop.services.settings import the_shop
 
 
@@ -28,13 +30,16 @@ def refuse_bad_promise(job: Job, values: dict[str, Any]) -> None:
             field="promised_on",
         )
     if job.pk:
-        _refuse_before_cast(job, promised_on, promised_by)
+        pieces = job.pieces.select_related("batch").prefetch_related("marks")
+        refuse_before_cast(pieces, promised_on, promised_by, the_shop())
 
 
-def _refuse_before_cast(job: Job, promised_on: dt.date, promised_by: dt.time | None) -> None:
-    shop = the_shop()
+def refuse_before_cast(
+    pieces: Iterable[Piece], promised_on: dt.date, promised_by: dt.time | None, shop: Shop
+) -> None:
+    """For pieces with their batches and marks at hand: nothing is read here."""
     promised_at = promise_moment(Job(promised_on=promised_on, promised_by=promised_by), shop)
-    for piece in job.pieces.select_related("batch").prefetch_related("marks"):
+    for piece in pieces:
         cast_at, how = _cast_of(piece)
         if cast_at is None or promised_at is None or cast_at < promised_at:
             continue

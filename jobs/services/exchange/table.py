@@ -1,0 +1,150 @@
+"""A file's table as text, row by row, with what could not be read; and how large it may be."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from jobs.services.errors import Refused
+
+# A shop's jobs of many years; beyond it one transaction and one page get slow.
+MOST_ROWS = 5_000
+MOST_COLUMNS = 200
+MOST_CELLS = 250_000  # of cells with something in them
+MOST_SIGNS = 8_000_000  # in all cells together
+LONGEST_CELL = 32_767  # signs: a spreadsheet's own limit
+HEADER = 120  # signs of a header that are kept
+
+PLACE = tuple[int, int]  # place of a row among the rows, and of its column
+
+
+class BadFile(Refused):
+    """The file as a whole cannot be read; the message says what to do."""
+
+    def __init__(self, message: str) -> None:
+        super().__init__(message, field="file")
+
+
+@dataclass(frozen=True)
+class Table:
+    """Every row is as long as `headers`. `lines` are the row numbers a spreadsheet shows."""
+
+    name: str
+    headers: list[str]
+    rows: list[list[str]]
+    lines: list[int]
+    faults: dict[PLACE, str] = field(default_factory=dict)
+
+    def column(self, place: int) -> list[str]:
+        return [row[place] for row in self.rows]
+
+    def samples(self, place: int, count: int = 3) -> list[str]:
+        """The first different things that stand in a column."""
+        seen = dict.fromkeys(text for text in self.column(place) if text)
+        return list(seen)[:count]
+
+    def plain(self) -> dict[str, Any]:
+        faults = [[row, column, words] for (row, column), words in self.faults.items()]
+        return {**vars(self), "faults": faults}
+
+    @classmethod
+    def of(cls, plain: dict[str, Any]) -> Table:
+        faults = {(row, column): words for row, column, words in plain["faults"]}
+        return cls(**{**plain, "faults": faults})
+
+
+class Builder:
+    """Takes rows as they are read, and stops at the first that is too much."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.headers: list[str] | None = None
+        self.rows: list[list[str]] = []
+        self.lines: list[int] = []
+        self.faults: dict[PLACE, str] = {}
+        self.cells = 0
+        self.signs = 0
+
+    def add(self, line: int, cells: Sequence[str], faults: dict[int, str] | None = None) -> None:
+        texts = [cell.strip() for cell in cells]
+        while texts and not texts[-1] and len(texts) - 1 not in (faults or {}):
+            texts.pop()
+        if not any(texts) and not faults:
+            return
+        self._count(line, texts)
+        if self.headers is None:
+            self.headers = [" ".join(text.split())[:HEADER] for text in texts]
+            return
+        if len(self.rows) >= MOST_ROWS:
+            raise BadFile(
+                f"More than {MOST_ROWS:,} rows in one file. Split it, and keep the rows of one "
+                "job together."
+            )
+        place = len(self.rows)
+        self.rows.append(texts)
+        self.lines.append(line)
+        for column, words in (faults or {}).items():
+            self.faults[place, column] = words
+        for column, text in enumerate(texts):
+            if odd := odd_sign(text):
+                self.faults.setdefault(
+                    (place, column),
+                    f"Has a sign in it that cannot be shown ({odd}). Type the cell again.",
+                )
+
+    def _count(self, line: int, texts: list[str]) -> None:
+        if len(texts) > MOST_COLUMNS:
+            raise BadFile(
+                f"Row {line} reaches past column {MOST_COLUMNS}, which is the most. Take out the "
+                "columns that are not about jobs and pieces."
+            )
+        longest = max(map(len, texts), default=0)
+        if longest > LONGEST_CELL:
+            raise BadFile(
+                f"A cell in row {line} is longer than {LONGEST_CELL:,} signs. Perhaps a quotation "
+                "mark is not closed there."
+            )
+        self.cells += sum(1 for text in texts if text)
+        self.signs += sum(map(len, texts))
+        if self.cells > MOST_CELLS or self.signs > MOST_SIGNS:
+            raise BadFile(
+                f"The file has more than {MOST_CELLS:,} filled cells or {MOST_SIGNS:,} signs. "
+                "Split it, or take out columns that are not about jobs and pieces."
+            )
+
+    def table(self) -> Table:
+        if self.headers is None:
+            raise BadFile("The file is empty.")
+        if not self.rows:
+            raise BadFile(
+                "There is one row with something in it and none below. The first row names the "
+                "columns; put the jobs under it."
+            )
+        width = max(len(self.headers), *map(len, self.rows))
+        headers = self.headers + [""] * (width - len(self.headers))
+        return Table(
+            self.name,
+            [text or f"Column {letters_of(place)}" for place, text in enumerate(headers)],
+            [row + [""] * (width - len(row)) for row in self.rows],
+            self.lines,
+            self.faults,
+        )
+
+
+def odd_sign(text: str) -> str:
+    """The code of a sign that no text field takes; line breaks and tabs are ordinary."""
+    for sign in text:
+        if unicodedata.category(sign) in {"Cc", "Cs"} and sign not in "\n\r\t":
+            return f"U+{ord(sign):04X}"
+    return ""
+
+
+def letters_of(place: int) -> str:
+    """A column's letters in a spreadsheet: 0 is A, 26 is AA."""
+    letters, number = "", place + 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
