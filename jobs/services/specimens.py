@@ -68,7 +68,8 @@ def make_specimens(
         raise Refused(_("This run is struck or gone: nothing is cast from it any more."))
     wanted = [" ".join(label.split()) for label in labels if label.strip()]
     known = {row.label: row for row in run.specimens.all()}
-    if wanted and all(label in known and known[label].kind == kind for label in wanted):
+    once = len(set(wanted)) == len(wanted)
+    if wanted and once and all(label in known and known[label].kind == kind for label in wanted):
         return [known[label] for label in wanted]
     _refuse(wanted, kind, known)
     if made_at and made_at > now + CLOCK_SKEW:
