@@ -147,8 +147,8 @@ JOBS: tuple[DemoJob, ...] = (
         price=8600, promise=Promise.TIGHT, told=True, link=True, install_in_days=2, weight=3,
     ),
     DemoJob(
-        "218", "Garden bench tops", "Ruben Castellane",
-        (DemoPiece("A", "Bench, long", 16), DemoPiece("B", "Bench, short", 10)),
+        "218", "Garden bench and table", "Ruben Castellane",
+        (DemoPiece("A", "Bench, long", 16), DemoPiece("B", "Table, round", 10)),
         price=2800, cast_in_days=2, promise=Promise.TIGHT, told=True,
     ),
     DemoJob(
@@ -159,7 +159,7 @@ JOBS: tuple[DemoJob, ...] = (
     ),
     DemoJob(
         "220", "Outdoor kitchen top", "Marguerite Tolliver-Aske",
-        (DemoPiece("A", "Grill surround", 17, "", CUTOUT), DemoPiece("B", "Side top", 14)),
+        (DemoPiece("A", "Grill surround", 17, "", CUTOUT), DemoPiece("B", "Side top, L", 14)),
         price=6900, sealer=URETHANE, spare_days=6,
     ),
     DemoJob(

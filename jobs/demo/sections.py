@@ -25,6 +25,18 @@ def _hole(
     return {"x": x, "y": y, "length": length, "width": width, "around": around}
 
 
+def _rounded(x: float, y: float, length: float, width: float, radius: float) -> dict[str, Any]:
+    """A basin's cutout, its corners as round as the basin's own."""
+    size = {"x": x, "y": y, "length": length, "width": width, "radius": radius}
+    return size | {"figure": "rounded", "around": False, "opens": False, "use": "sink"}
+
+
+def _round(x: float, y: float, diameter: float) -> dict[str, Any]:
+    """A faucet's hole, its middle there."""
+    size = {"x": x - diameter / 2, "y": y - diameter / 2, "diameter": diameter}
+    return size | {"figure": "circle", "around": False, "opens": False, "use": "faucet hole"}
+
+
 def _two_by_four(x: float, y: float, length: float) -> dict[str, Any]:
     """A softwood 2 × 4 on its flat, clamped."""
     modulus, density = MATERIALS["wood"]
@@ -59,13 +71,26 @@ SECTIONS: dict[str, dict[str, Any]] = {
         "cutouts": [_hole(37.5, 4.75, 21.0, 16.0)],
         "strongbacks": [_two_by_four(18.0, 21.25, 60.0)],
     },
+    "218-B": {
+        "outline": "circle", "diameter": 42.75, "length": 42.75, "width": 42.75,
+        "edges": [_edge("round", 1.5, 1.5)],
+    },
+    "220-B": {
+        "outline": "L", "length": 60.0, "width": 36.0, "notch_length": 18.0, "notch_width": 8.0,
+        "corner": "back right",
+        "edges": [_edge("front", 1.5, 1.5), _edge("right", 1.5, 1.5)],
+        "ribs": [{"spacing": 18.0, "width": 1.5, "depth": 0.75, "along": "width"}],
+    },
     "222-A": {
         "length": 49.0, "width": 22.0,
         "edges": [_edge("front", 0.75, 1.5)],
-        "cutouts": [_hole(16.5, 4.5, 16.0, 12.0, around=True)],
+        "cutouts": [_rounded(16.5, 4.5, 16.0, 12.0, 2.0), _round(24.5, 19.25, 1.375)],
     },
 }  # fmt: skip
-LENGTHS = {"length", "width", "depth", "x", "y", "at"}
+LENGTHS = {
+    "length", "width", "depth", "x", "y", "at", "spacing", "diameter", "radius", "notch_length",
+    "notch_width",
+}  # fmt: skip
 
 
 def shape_of(code: str) -> dict[str, Any] | None:

@@ -17,13 +17,8 @@ from tests import factories
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 SIZES = {"phone": (390, 844), "desk": (1280, 800)}
-FRONT = {"Width": "3/4", "Depth from the face": "1 1/2"}
-SINK = {
-    "Length": "21",
-    "Width": "16",
-    "From the left end": "37 1/2",
-    "From the front edge": "4 3/4",
-}
+FRONT = {"Width": "1 1/2", "Depth from the face": "1 1/2"}
+RIBS = {"How many": "4", "Width": "1 1/2", "Depth below slab": "3/4"}
 
 
 @pytest.fixture
@@ -61,8 +56,8 @@ def page(
     assert complaints == []
 
 
-def drawing(page: Page):
-    return page.locator("#plan svg.plan:visible")
+def drawing(page: Page, view: str = "face"):
+    return page.locator(f"#plan .{view} svg.drawing:visible")
 
 
 def fits(page: Page) -> bool:
@@ -71,7 +66,7 @@ def fits(page: Page) -> bool:
 
 def words_in_the_drawing_stay_inside(page: Page) -> list[str]:
     return page.evaluate(
-        """() => [...document.querySelectorAll('svg.plan')].flatMap((drawing) => {
+        """() => [...document.querySelectorAll('svg.drawing')].flatMap((drawing) => {
             const frame = drawing.getBoundingClientRect();
             return [...drawing.querySelectorAll('text')].filter((text) => {
                 const box = text.getBoundingClientRect();
@@ -83,47 +78,96 @@ def words_in_the_drawing_stay_inside(page: Page) -> list[str]:
 
 
 def test_a_sink_counter_is_entered_drawn_and_judged(page: Page) -> None:
+    """96 x 25 1/2 in, a usual sink and faucet, the front edge 1 1/2 in deep, four ribs."""
     outline = page.get_by_role("group", name="Outline")
-    outline.get_by_label("Length").fill("8 ft")
-    outline.get_by_label("Width").press_sequentially("25 1/2", delay=20)
+    outline.get_by_label("Length", exact=True).fill("8 ft")
+    outline.get_by_label("Width", exact=True).press_sequentially("25 1/2", delay=20)
     expect(drawing(page).get_by_text("96 in", exact=True)).to_be_visible()
 
     for label, text in FRONT.items():
         page.get_by_role("group", name="Front edge").get_by_label(label).fill(text)
-    ribs = page.get_by_role("group", name="Ribs, row 1")
-    for label, text in {"How many": "2", "Width": "1 1/2", "Depth below slab": "3/4"}.items():
-        ribs.get_by_label(label).fill(text)
+    page.get_by_role("button", name="Sink 30 × 16", exact=True).click()
     sink = page.get_by_role("group", name="Cutout 1")
-    for label, text in (SINK | {"From the left end": "97"}).items():
-        sink.get_by_label(label).fill(text)
-    expect(page.locator("#plan")).to_contain_text("Cutout 1, From the left end: This cutout lies")
-    sink.get_by_label("From the left end").fill(SINK["From the left end"])
+    expect(sink.get_by_label("From the left end")).to_have_value("33")
+    page.get_by_role("button", name="Faucet").click()
+    expect(page.get_by_role("group", name="Cutout 2").get_by_label("Diameter")).to_have_value(
+        "1 3/8"
+    )
+    ribs = page.get_by_role("group", name="Ribs, row 1")
+    for label, text in RIBS.items():
+        ribs.get_by_label(label).fill(text)
+    sink.get_by_label("From the left end").fill("80")
+    expect(page.locator("#plan")).to_contain_text("Cutout 1, From the left end: Cutout 1 runs")
+    expect(drawing(page, "wrong").locator(".of-mark").first).to_be_visible()
+    sink.get_by_label("From the left end").fill("33")
 
-    expect(drawing(page).get_by_text("21 × 16")).to_be_visible()
-    expect(drawing(page).locator("rect.rib")).to_have_count(2)
-    expect(page.locator("#plan")).to_contain_text("14.7 ft²")
+    expect(drawing(page).get_by_text("30 × 16, R 3/4")).to_be_visible()
+    # Four ribs along the length, each parted by the sink or not: 8 1/2 in from front to back.
+    expect(page.locator("#plan")).to_contain_text("13.7 ft²")
+    assert drawing(page, "underside").locator(".of-rib").count() >= 4
     assert fits(page)
     assert words_in_the_drawing_stay_inside(page) == []
-
-    page.get_by_role("button", name="Another cutout").click()
-    expect(page.get_by_role("group", name="Cutout 2")).to_be_visible()
-    expect(sink.get_by_label("From the left end")).to_have_value("37 1/2")
     found = Axe().run(page).response["violations"]
     assert [(rule["id"], rule["nodes"][0]["html"][:90]) for rule in found] == []
 
     page.get_by_role("button", name="Save the section").click()
 
-    expect(page.locator("#messages")).to_contain_text("217-A has its section: 14.7 ft² of face.")
+    expect(page.locator("#messages")).to_contain_text("217-A has its section: 13.7 ft² of face.")
     part = page.locator("#lifting")
     expect(part).to_contain_text("Strip by tilting")
     expect(part).to_contain_text("3 people")
     assert fits(page)
-    assert len(Piece.objects.get(code="217-A").shape["cutouts"]) == 1
+    shape = Piece.objects.get(code="217-A").shape
+    assert [hole["use"] for hole in shape["cutouts"]] == ["sink", "faucet hole"]
+    assert len(shape["ribs"]) == 4
+
+
+def test_an_outline_asks_for_its_own_sizes_only(page: Page) -> None:
+    outline = page.get_by_role("group", name="Outline")
+    length, diameter = outline.get_by_label("Length", exact=True), outline.get_by_label("Diameter")
+    expect(length).to_be_visible()
+    expect(diameter).to_be_hidden()
+
+    page.locator(".kinds label", has_text="Circle").click()
+
+    expect(length).to_be_hidden()
+    diameter.fill("42")
+    expect(drawing(page).locator("path.of-outline")).to_have_count(2)
+    expect(page.locator("#plan")).to_contain_text("9.6 ft²")
+    expect(page.get_by_role("group", name="All round")).to_be_visible()
+    expect(page.get_by_role("group", name="Front edge")).to_be_hidden()
+    assert fits(page)
+
+    page.locator(".kinds label", has_text="Free, by corners").click()
+    lines = outline.get_by_label("Corners as lines")
+    lines.fill("0, 0\n60, 0, 3\n60, 25 1/2\n0, 25 1/2")
+    expect(drawing(page).get_by_text("R 3", exact=True)).to_be_visible()
+    lines.fill("0, 0\n60, 0\n0, 25 1/2\n60, 25 1/2")
+    expect(drawing(page, "wrong").locator(".of-mark").first).to_be_visible()
+    assert fits(page)
+
+
+def test_without_script_a_button_draws_the_plan(browser: Browser, live_server, office) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(f"{live_server.url}/sign-in/?next=/pieces/217-A/section/")
+    page.get_by_label("E-mail").fill(office.email)
+    page.get_by_label("Password").fill(factories.PASSWORD)
+    page.locator("main button").first.click()
+    page.locator(".kinds label", has_text="Circle").click()
+    page.get_by_label("Diameter").first.fill("42")
+
+    page.get_by_role("button", name="Draw the plan").click()
+
+    expect(drawing(page)).to_be_visible()
+    expect(page.get_by_label("Diameter").first).to_have_value("42")
+    context.close()
 
 
 def test_what_cannot_be_stays_on_the_page(page: Page) -> None:
-    page.get_by_role("group", name="Outline").get_by_label("Length").fill("long")
+    outline = page.get_by_role("group", name="Outline")
+    outline.get_by_label("Length", exact=True).fill("long")
     page.get_by_role("button", name="Save the section").click()
 
     expect(page.locator("#id_length_error")).to_contain_text("is not a length")
-    expect(page.get_by_role("group", name="Outline").get_by_label("Length")).to_have_value("long")
+    expect(outline.get_by_label("Length", exact=True)).to_have_value("long")
