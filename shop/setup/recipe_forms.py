@@ -35,11 +35,11 @@ class PartForm(ShopForm):
     name = forms.CharField(label=lazy("Name"), required=False, max_length=60)
     role = forms.ChoiceField(label=lazy("What it is"), choices=ComponentRole.choices)
     amount = NumberField(label=lazy("Amount"), required=False, min_value=0)
-    by = forms.ChoiceField(label=lazy("written as"), choices=WrittenBy.choices)
+    by = forms.ChoiceField(label=lazy("Written as"), choices=WrittenBy.choices)
     density = NumberField(label=lazy("Density"), required=False)
-    density_unit = forms.ChoiceField(label=lazy("in"))
+    density_unit = forms.ChoiceField(label=lazy("Density in"))
     solids = PercentField(label=lazy("Solids, % of its weight"), required=False)
-    absorption = PercentField(label=lazy("Absorption, % of dry weight"), required=False)
+    absorption = PercentField(label=lazy("Absorption, %"), required=False)
     written_moisture = PercentField(label=lazy("Moisture as written, %"), required=False)
 
     key: int
@@ -48,11 +48,13 @@ class PartForm(ShopForm):
         super().__init__(*args, prefix=f"p{key}", use_required_attribute=False, **kwargs)
         self.key = key
         self.fields["density_unit"].choices = density_units(self.shop)  # type: ignore[attr-defined]
+        # What an empty field stands for.
         self.fields["written_moisture"].widget.attrs["placeholder"] = _("surface-dry")
+        self.fields["solids"].widget.attrs["placeholder"] = "100"
 
     @property
     def title(self) -> str:
-        return str(self["name"].value() or "") or _("new part")
+        return str(self["name"].value() or "") or _("New part")
 
     @property
     def blank(self) -> bool:
@@ -250,7 +252,7 @@ class ScaleForm(ShopForm):
         self.sands = {f"wet{place}": name for place, name in enumerate(sands)}
         for field, name in self.sands.items():
             self.fields[field] = PercentField(
-                label=_("%(name)s lies at, of dry weight") % {"name": name},
+                label=_("Moisture of %(name)s, of dry weight") % {"name": name},
                 required=False,
                 help_text=_("Empty: as the recipe has it."),
             )

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 from curing import mixture
-from curing.mix_checks import LAYERS, Check
+from curing.mix_checks import DEFAULT, LAYERS, Check
 from curing.mixture import WATER_DENSITY, for_layer
 from shop import measures
 from shop.models import ComponentRole, Recipe, Shop, WrittenBy
@@ -83,7 +83,8 @@ def density_words(part: Part, shop: Shop) -> str:
 
 def detail_words(part: Part, shop: Shop) -> str:
     """What else is known of it: density, solids, absorption, moisture."""
-    said = [density_words(part, shop)]
+    plain_water = part.role == "water" and abs(part.density - WATER_DENSITY) < 5
+    said = [] if plain_water else [density_words(part, shop)]
     if part.solids < 1:
         said.append(_("%(share)s solids") % {"share": percent_words(part.solids)})
     if part.absorption:
@@ -159,14 +160,15 @@ def _shares(parts: Sequence[Part], fibre: Fibre) -> dict[str, list[tuple[str, st
     for layer in LAYERS:
         loaded = for_layer(mix, getattr(fibre, layer))
         for component, kg in zip(loaded.components, loaded.kg, strict=True):
-            found[component.name].append((str(LAYER_WORDS[layer]), percent_words(kg)))
+            share = f"{100 * kg:.2f} %"
+            found[component.name].append((str(LAYER_WORDS[layer]), share))
     return found
 
 
 def _row(part: Part, shares: list[tuple[str, str]], shop: Shop) -> PartRow:
     return PartRow(
         part.name,
-        role_words(part.role),
+        "" if part.name.casefold() == part.role else role_words(part.role),
         written_words(part),
         detail_words(part, shop),
         shares,
@@ -193,7 +195,9 @@ def _check_row(check: Check) -> CheckRow:
         within=check.within,
         consequence="" if check.within else check.consequence[0 if low else 1],
         basis=check.usual.basis,
-        set_by=check.usual.set_by,
+        set_by=_("a default of this program")
+        if check.usual.set_by == DEFAULT
+        else check.usual.set_by,
     )
 
 

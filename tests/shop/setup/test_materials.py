@@ -194,3 +194,20 @@ def test_a_recoat_window_may_have_no_end(owners: Client) -> None:
     sealer.refresh_from_db()
     assert sealer.recoat_greatest_hours is None
     assert "no end" in text(owners.get(reverse("sealers")))
+
+
+def test_a_dry_unit_weight_is_typed_or_left_unweighed(owners: Client, mix: Mix) -> None:
+    address = reverse("mix", args=[mix.pk])
+    assert owners.post(address, typed(owners.get(address), dry_density="122")).status_code == 302
+    # 122 lb/ft³ of 16.0185 kg/m³ each.
+    assert Mix.objects.get().dry_density == pytest.approx(1954.3, abs=0.1)
+    owners.post(address, typed(owners.get(address), dry_density=""))
+    assert Mix.objects.get().dry_density is None
+
+
+def test_a_piece_does_not_get_heavier_by_drying(owners: Client, mix: Mix) -> None:
+    address = reverse("mix", args=[mix.pk])
+    answer = owners.post(address, typed(owners.get(address), dry_density="140"))
+    assert answer.status_code == 422
+    assert "Heavier than fresh" in text(answer)
+    assert 'value="140"' in answer.content.decode()
