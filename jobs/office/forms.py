@@ -12,8 +12,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 from jobs.models import Customer, Job, Notice, Piece
-from shop.forms import MeasureField, ShopForm, ShopModelForm
+from jobs.services.orders import coat_fault
+from shop.forms import MeasureField, PercentField, ShopForm, ShopModelForm
 from shop.models import Mix, Room, Route, Sealer
+from shop.templatetags.measures import percent
 
 MATTERS = [
     (1, lazy("1, as others")),
@@ -64,14 +66,16 @@ class JobForm(ShopModelForm):
     class Meta:
         model = Job
         fields = [
-            "number", "title", "customer", "site", "taken_on", "promised_on", "promised_by",
-            "weight", "price", "notes",
+            "number", "title", "customer", "site", "site_contact", "site_ready", "taken_on",
+            "promised_on", "promised_by", "weight", "price", "notes",
         ]  # fmt: skip
         labels: ClassVar[dict[str, Any]] = {
             "number": lazy("Job number"),
             "title": lazy("What it is"),
             "customer": lazy("Customer"),
             "site": lazy("Site"),
+            "site_contact": lazy("Who opens there"),
+            "site_ready": lazy("What must be ready on site"),
             "taken_on": lazy("Taken on"),
             "promised_on": lazy("Promised for"),
             "promised_by": lazy("by"),
@@ -83,10 +87,13 @@ class JobForm(ShopModelForm):
             "number": lazy("It stands on every form of this job."),
             "title": lazy("The customer reads it: Kitchen island, Two vanities."),
             "site": lazy("Where it is installed."),
+            "site_contact": lazy("Name and phone, for whoever drives. It stands on the load list."),
+            "site_ready": lazy("A line each, for the load list. Empty: the shop's own words."),
             "promised_on": lazy("Empty while nothing is promised."),
             "weight": lazy("Counts when not all promises can be kept."),
         }
         widgets: ClassVar[dict[str, Any]] = {
+            "site_ready": forms.Textarea(attrs={"rows": 3}),
             "taken_on": day_input(),
             "promised_on": day_input(),
             "promised_by": forms.TimeInput(format="%H:%M", attrs={"type": "time"}),
@@ -132,25 +139,43 @@ class NewJobForm(JobForm):
 class PieceForm(ShopModelForm):
     area_m2 = MeasureField("area", least=0.001, greatest=50, label=lazy("Area"))
     thickness_m = MeasureField("length", least=0.005, greatest=0.5, label=lazy("Thickness"))
+    coat_m = MeasureField(
+        "length",
+        least=0.0,
+        greatest=0.1,
+        label=lazy("Of it, face coat"),
+        help_text=lazy("Cast first, without fiber. 0 where there is none."),
+    )
+    waste = PercentField(required=False, label=lazy("Waste"))
 
     class Meta:
         model = Piece
         fields = [
-            "letter", "name", "area_m2", "thickness_m", "room", "mix", "route", "sealer", "notes",
+            "letter", "name", "area_m2", "thickness_m", "coat_m", "room", "mix", "matches_job",
+            "waste", "route", "sealer", "notes",
         ]  # fmt: skip
         labels: ClassVar[dict[str, Any]] = {
             "letter": lazy("Letter"),
             "name": lazy("Name"),
             "room": lazy("Cast and cured in"),
             "mix": lazy("Mix"),
+            "matches_job": lazy("Must match the job's other pieces"),
             "route": lazy("Route"),
             "sealer": lazy("Sealer"),
             "notes": lazy("Notes for the shop"),
+        }
+        help_texts: ClassVar[dict[str, Any]] = {
+            "matches_job": lazy("For its color: one recipe, the same lots, one run where it fits."),
         }
         widgets: ClassVar[dict[str, Any]] = {"notes": forms.Textarea(attrs={"rows": 3})}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        shares = {"face": self.shop.waste_face, "backer": self.shop.waste_backer}
+        self.fields["waste"].help_text = _(
+            "Mixed beyond what its form holds. Empty: the shop's own, %(face)s of face coat and "
+            "%(backer)s of backer and ribs."
+        ) % {name: percent(share) for name, share in shares.items()}
         for name, model in {"room": Room, "mix": Mix, "route": Route, "sealer": Sealer}.items():
             offered = model._default_manager.filter(in_use=True)
             if current := getattr(self.instance, f"{name}_id"):
@@ -161,6 +186,12 @@ class PieceForm(ShopModelForm):
 
     def clean_letter(self) -> str:
         return str(self.cleaned_data["letter"]).upper()
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if words := coat_fault(cleaned.get("coat_m"), cleaned.get("thickness_m"), self.shop):
+            self.add_error("coat_m", words)
+        return cleaned
 
 
 class TellForm(ShopForm):

@@ -20,7 +20,7 @@ from shop.http import ShopRequest
 from shop.models import Shop
 from shop.services.errors import Refused
 
-ALIKE = ("room", "mix", "route", "sealer", "thickness_m")
+ALIKE = ("room", "mix", "route", "sealer", "thickness_m", "coat_m", "matches_job")
 
 
 @needs("jobs.change")
@@ -40,7 +40,11 @@ def new_piece(request: ShopRequest, number: str) -> HttpResponse:
 
 def suggested(request: ShopRequest, job: Job) -> dict[str, Any]:
     """Everything of the piece that is copied; else what the job's last piece is made of."""
-    start: dict[str, Any] = {"letter": suggested_letter(job), "thickness_m": usual(request.shop)}
+    start: dict[str, Any] = {
+        "letter": suggested_letter(job),
+        "thickness_m": usual(request.shop),
+        "coat_m": usual_coat(request.shop),
+    }
     pieces = list(job.pieces.order_by("letter"))
     copied = next((p for p in pieces if p.letter == request.GET.get("copy")), None)
     if copied:
@@ -53,6 +57,11 @@ def suggested(request: ShopRequest, job: Job) -> dict[str, Any]:
 def usual(shop: Shop) -> float:
     """Three quarters of an inch, or the nearest round figure in millimetres."""
     return 0.01905 if shop.us else 0.019
+
+
+def usual_coat(shop: Shop) -> float:
+    """Three sixteenths of an inch, or four millimetres: common practice, no source."""
+    return 0.0047625 if shop.us else 0.004
 
 
 def after_adding(request: ShopRequest, piece: Piece) -> HttpResponse:

@@ -16,6 +16,8 @@ from jobs.services.phones import digits_of
 from jobs.services.promises import refuse_bad_promise
 from jobs.services.section_faults import fault_of
 from jobs.services.standing import standing_of
+from shop import measures
+from shop.models import Shop
 from shop.services.changed import note_change
 from shop.services.settings import the_shop
 
@@ -111,6 +113,7 @@ def save_piece(
             job = _open_job(job_id)
             lock_batches_of(job.pieces.filter(pk__in=[piece_id] if piece_id else []))
             piece = _locked(Piece, piece_id, version) if piece_id else Piece(job=job)
+            _refuse_thick_coat(piece, values)
             if piece.pk:
                 _refuse_reworking(piece, values)
                 _leave_other_mix(piece, values)
@@ -147,6 +150,21 @@ def _refuse_reworking(piece: Piece, values: dict[str, Any]) -> None:
     for field, reason in fixed.items():
         if field in values and values[field] != getattr(piece, field):
             raise Refused(f"{piece.code} has marks already: {reason}.", field=field)
+
+
+def coat_fault(coat: float | None, thickness: float | None, shop: Shop) -> str:
+    """Why a slab cannot have that face coat; empty where it can, or where one is not known."""
+    if coat is None or thickness is None or coat <= thickness:
+        return ""
+    words = (measures.words(value, "length", shop) for value in (coat, thickness))
+    return "A face coat of {} is thicker than the whole slab, {}.".format(*words)
+
+
+def _refuse_thick_coat(piece: Piece, values: dict[str, Any]) -> None:
+    coat = values.get("coat_m", piece.coat_m)
+    thickness = values.get("thickness_m", piece.thickness_m)
+    if coat > thickness:
+        raise Refused(coat_fault(coat, thickness, the_shop()), field="coat_m")
 
 
 def _refuse_impossible_section(piece: Piece, values: dict[str, Any]) -> None:

@@ -8,6 +8,8 @@ from django.test import Client
 from django.urls import reverse
 
 from jobs.models import Customer, Job, Piece
+from jobs.services.errors import Refused
+from jobs.services.orders import save_piece
 from shop.access import PERMISSIONS
 from shop.models import Role
 from tests.factories import make_customer, make_mark, make_notice, make_person, make_piece
@@ -170,6 +172,10 @@ def test_a_copied_piece_brings_everything_but_its_letter(office: Client, piece: 
         ("area_m2", "900", "At most"),
         ("area_m2", "12 psi", "not a unit for this"),
         ("thickness_m", "thick", "not a length"),
+        ("coat_m", "1", "A face coat of 1 in is thicker than the whole slab, 3/4 in."),
+        ("coat_m", "-1", "At least"),
+        ("waste", "120", "Between 0 and 100 %."),
+        ("waste", "some", "Enter a number"),
         ("name", "", "required"),
         ("mix", "99999", "Select a valid choice"),
     ],
@@ -184,6 +190,28 @@ def test_a_piece_that_cannot_be_is_refused_and_kept_on_the_page(
     assert said in text_of(answer)
     assert answer.context["form"][field].value() == value
     assert Piece.objects.count() == 1
+
+
+def test_coat_waste_and_matching_are_kept_with_the_piece(office: Client, piece: Piece) -> None:
+    address = reverse("edit-piece", args=["217", "A"])
+    fields = typed(office.get(address))
+    assert "20 % of face coat and 10 % of backer" in text_of(office.get(address))
+    del fields["matches_job"]
+    office.post(address, fields | {"coat_m": "1/8", "waste": "17,5"})
+    piece.refresh_from_db()
+    assert piece.coat_m == pytest.approx(0.003175)
+    assert (piece.waste, piece.matches_job) == (pytest.approx(0.175), False)
+    office.post(address, typed(office.get(address)) | {"waste": ""})
+    piece.refresh_from_db()
+    assert piece.waste is None
+
+
+def test_a_coat_thicker_than_the_slab_is_refused_by_the_service_too(piece: Piece) -> None:
+    with pytest.raises(Refused) as refused:
+        save_piece(
+            job_id=piece.job_id, piece_id=piece.pk, version=1, values={"thickness_m": 0.0035}
+        )
+    assert refused.value.field == "coat_m"
 
 
 def test_a_piece_is_changed_and_deleted(office: Client, piece: Piece) -> None:
