@@ -29,12 +29,13 @@ from jobs.demo.cast_list import (
     TOWN,
     DemoJob,
 )
+from jobs.demo.runs import weigh_casts
 from jobs.demo.sections import shape_of
 from jobs.demo.story import DAY, Stage
 from jobs.models import Customer, Job, Mark, Piece
 from jobs.services.facts import AHEAD, Facts, load_facts
 from jobs.services.readiness import rebuild
-from jobs.services.shape import panel_of
+from jobs.services.shape import face_area_of
 from shop import defaults
 from shop.models import ClosedDay, DryingRule, Mix, Person, Room, Route, Sealer, Sensor, Shop
 from shop.services.calendar import open_days, proposed_closed_days, shifts
@@ -94,6 +95,7 @@ def _make(now: dt.datetime) -> None:
     stage.facts = replace(load_facts(now), shifts=stage.facts.shifts)
     for demo in JOBS:
         promises.place(stage, jobs[demo.number], demo, people[OFFICE.email])
+    weigh_casts(now, shop, crew, SEED)
     _close(jobs)
     rebuild(now)
 
@@ -221,8 +223,9 @@ def _pieces(demo: DemoJob, job: Job) -> None:
         for piece in demo.pieces
     ]
     for piece in pieces:
-        if panel := panel_of(piece):
-            piece.area_m2 = panel.face_area
+        if piece.shape:
+            mix, face = piece.mix, piece.thickness_m
+            piece.area_m2 = face_area_of(piece.shape, face=face, density=mix.density)
     Piece.objects.bulk_create(pieces)
 
 

@@ -22,6 +22,7 @@ from jobs.services.mixing import CastRuns, casts_runs, moisture_of_day, with_run
 from jobs.services.ticks import strike_tick, tick
 from jobs.services.weigh_sheets import shown_lines, usual_lots
 from shop.access import may, needs
+from shop.cautions import AT_MIXER
 from shop.http import ShopRequest
 
 
@@ -160,6 +161,7 @@ def _page(
         "form": form,
         "is_cast": is_cast(batch) and bool(runs.pieces),
         "to_prepare": to_prepare([runs]),
+        "cautions": AT_MIXER,
         "may_weigh": may(request.user, "mixing.weigh"),
     }
     return render(request, "mixing/cast.html", context, status=status)

@@ -22,6 +22,8 @@ def plan_note(note: Note, shop: Shop) -> LimitNote:
     """A note of `curing.runs`; the engine's own words for one that is not known here."""
     name = note.text.partition(": ")[0]
     piece, _comma, layer = name.partition(", ")
+    if "-" not in piece:  # a set goes by its job's number, a piece alone by its code
+        piece = _("Job %(number)s") % {"number": piece}
     facts = {
         "name": piece,
         "layer": layer_words(layer) if layer else "",
