@@ -11,10 +11,10 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.mixing.record_forms import MeasuredForm, PhotoForm
-from jobs.mixing.record_words import measured_rows, measured_words, photo_rows
 from jobs.models import Measured, Piece
 from jobs.services import measured as service
 from jobs.services.errors import Refused
+from jobs.services.kept import kept_of, measured_words
 from shop.access import needs
 from shop.http import ShopRequest
 
@@ -45,14 +45,13 @@ def piece_page(
     measured: MeasuredForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    rows = found.measured.select_related("by", "struck_by")
-    photos = found.photos.select_related("by", "piece")
+    kept = kept_of(found, request.shop, request.user)
     context = {
         "door": "floor",
         "piece": found,
-        "measured": measured_rows(service.against(found, rows), request.shop, request.user),
+        "measured": kept.measured,
         "measured_form": measured or MeasuredForm(shop=request.shop),
-        "photos": photo_rows(photos, request.user),
+        "photos": kept.photos,
         "photo_form": photo or PhotoForm(shop=request.shop),
         "photo_action": reverse("piece-photo", args=[found.code]),
     }

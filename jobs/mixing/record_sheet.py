@@ -10,7 +10,8 @@ from django.utils import timezone, translation
 from weasyprint import HTML
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
-from jobs.mixing.record_words import PhotoRow, RecordPage, dew_basis
+from jobs.mixing.record_words import RecordPage, dew_basis
+from jobs.services.kept import PhotoRow
 from jobs.services.photos import file_of
 from shop.templatetags.measures import moment
 
@@ -40,7 +41,7 @@ def record_pdf(page: RecordPage) -> bytes:
     return pdf
 
 
-class OnlyPhotos(URLFetcher):  # type: ignore[misc]
+class OnlyPhotos(URLFetcher):
     """Nothing is read but the small files of photos that are on this record."""
 
     def __init__(self, kept: Mapping[str, PhotoRow]) -> None:

@@ -9,11 +9,10 @@ from functools import cached_property
 
 from curing.yield_check import DENSITY_TOLERANCE
 from jobs.mixing import run_meaning
-from jobs.models import Photo, Specimen
+from jobs.models import Specimen
 from jobs.services.batch_record import BatchRecord, CastPiece, CoatOn, Demolded, Night, RunOn
 from jobs.services.coat_air import STANDARD_MARGIN
-from jobs.services.measured import Against, may_strike
-from jobs.services.photos import may_remove
+from jobs.services.kept import MeasuredRow, PhotoRow, measured_rows, photo_rows
 from jobs.services.specimens import is_broken
 from shop import measures
 from shop.models import Person, Shop
@@ -49,23 +48,6 @@ class SpecimenRow:
     specimen: Specimen
     state: str
     open: bool  # it waits to be broken
-
-
-@dataclass(frozen=True)
-class MeasuredRow:
-    against: Against
-    words: str
-    who: str
-    struck: str
-    strikable: bool
-
-
-@dataclass(frozen=True)
-class PhotoRow:
-    photo: Photo
-    of: str
-    caption: str
-    removable: bool
 
 
 @dataclass(frozen=True)
@@ -211,7 +193,7 @@ def run_facts(on: RunOn, shop: Shop) -> list[Row]:
         ),
         Row("Covered", moment(run.covered_at) if run.covered_at else ""),
     ]
-    if run.recorded_by_id is None:
+    if run.recorded_by_id is None and run.water_in_at is None:
         rows = []
     if run.note:
         rows.append(Row("Note", run.note))
@@ -326,49 +308,3 @@ def night_row(night: Night, shop: Shop) -> Row:
         f"{gap} of it without a reading" if hole else "by the room's readings",
         warn=hole,
     )
-
-
-def measured_rows(rows: Iterable[Against], shop: Shop, person: Person) -> list[MeasuredRow]:
-    return [
-        MeasuredRow(
-            one,
-            measured_words(one, shop),
-            f"{one.row.by.name}, {moment(one.row.at)}",
-            f"struck by {one.row.struck_by.name}, {moment(one.row.struck_at)}"
-            if one.row.struck_by
-            else "",
-            may_strike(one.row, person),
-        )
-        for one in rows
-    ]
-
-
-def measured_words(one: Against, shop: Shop) -> str:
-    said = []
-    if one.row.thickness_m is not None:
-        said.append(
-            _beside(one.row.thickness_m, one.thickness_m, "length", one.thickness_off, shop)
-        )
-    if one.row.kg is not None:
-        said.append(_beside(one.row.kg, one.kg, "scale", one.kg_off, shop))
-    return "; ".join(said)
-
-
-def _beside(measured: float, reckoned: float, kind: str, off: float | None, shop: Shop) -> str:
-    percent = f"{100 * (off or 0.0):+.1f} %".replace("-", "−")
-    return (
-        f"{measures.words(measured, kind, shop)} (reckoned {measures.words(reckoned, kind, shop)}, "
-        f"{percent})"
-    )
-
-
-def photo_rows(photos: Iterable[Photo], person: Person) -> list[PhotoRow]:
-    return [
-        PhotoRow(
-            photo,
-            photo.piece.code if photo.piece else "",
-            f"{photo.by.name}, {moment(photo.at)}",
-            may_remove(photo, person),
-        )
-        for photo in photos
-    ]

@@ -22,6 +22,7 @@ from jobs.piece.substance_part import substance_part
 from jobs.piece.table import course_rows, route_rows, weights_of
 from jobs.services.course import OpenPiece, open_piece
 from jobs.services.errors import Refused
+from jobs.services.kept import kept_of
 from jobs.services.shape import section_fault
 from jobs.services.uses import uses_of
 from jobs.services.what_if import Answer, what_if
@@ -111,6 +112,9 @@ def _drawn(request: ShopRequest, opened: OpenPiece) -> dict[str, Any]:
         "uses": uses_of(opened.outlook),
         "limits": limits_part(opened),
         "lifting": lifting_part(opened),
+        "kept": kept_of(opened.piece, request.shop, request.user),
+        "kept_code": opened.piece.code,
+        "kept_batch": opened.piece.batch_id,
         "cast": substance_part(opened.piece, request.shop),
         "sectioned": bool(opened.piece.shape),
         "section_fault": section_fault(opened.piece),

@@ -55,7 +55,7 @@ def _field(name: str) -> Any:
 
 # As the database has them: SI, least and greatest, and what they are called.
 LIMITS: dict[str, tuple[float, float, str]] = {
-    name: (*(rule.limit_value for rule in _field(name).validators), words)  # type: ignore[misc]
+    name: (*(rule.limit_value for rule in _field(name).validators), words)
     for name, words in (
         ("added_water_kg", "water, ice and later additions"),
         ("mix_celsius", "the mix's temperature"),
