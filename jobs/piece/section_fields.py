@@ -42,9 +42,9 @@ MATERIAL_CHOICES: Choices = [
     ("aluminium", lazy("aluminium")),
     ("steel", lazy("steel")),
 ]
-ALONG: Choices = [("length", lazy("along the length")), ("width", lazy("across, front to back"))]
+ALONG: Choices = [("length", lazy("lengthwise")), ("width", lazy("front to back"))]
 HOW: Choices = [
-    ("count", lazy("so many, evenly")),
+    ("count", lazy("evenly")),
     ("spacing", lazy("at a spacing")),
     ("at", lazy("one, placed")),
     ("points", lazy("point to point")),
@@ -52,7 +52,7 @@ HOW: Choices = [
 FIGURE: Choices = [
     ("", lazy("a rectangle")),
     ("circle", lazy("round")),
-    ("around", lazy("another shape: the rectangle around it")),
+    ("around", lazy("another: its box")),
 ]
 DRAWN = ("polygon", lazy("corner by corner, as drawn"))
 USES: Choices = [
@@ -62,8 +62,8 @@ USES: Choices = [
     ("cooktop", lazy("cooktop")),
     ("other", lazy("other")),
 ]
-OPENS: Choices = [("", lazy("inside the piece")), ("yes", lazy("open at a side, as an apron sink"))]
-BONDED: Choices = [("", lazy("clamped: it slips")), ("yes", lazy("glued over its whole length"))]
+OPENS: Choices = [("", lazy("inside")), ("yes", lazy("open at a side"))]
+BONDED: Choices = [("", lazy("clamped")), ("yes", lazy("glued all along"))]
 # Chosen, not typed: a row of which nothing else is filled in is empty.
 CHOSEN = {"how", "along", "figure", "use", "opens", "material", "bonded", "drawn"}
 
@@ -86,8 +86,8 @@ def _point() -> dict[str, Field]:
     return {
         "x": _place(lazy("Along")),
         "y": _place(lazy("Across")),
-        "radius": long(lazy("Rounded, radius"), 0.0),
-        "bow": _place(lazy("Bow of the side after it")),
+        "radius": long(lazy("Radius"), 0.0),
+        "bow": _place(lazy("Bow")),
     }
 
 

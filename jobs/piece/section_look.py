@@ -138,7 +138,7 @@ def wrong_views(shape: dict[str, Any], faults: Sequence[Fault], shop: Shop) -> t
     found = read(shape)
     sizes = tuple((fit, _marked(found, shape, faults, in_units(sheet, shop.units)))
                   for fit, sheet in SHEETS)  # fmt: skip
-    return (View("wrong", "Where it cannot be", "Marked in red.", sizes),)
+    return (View("wrong", "Where it cannot be, in red", "", sizes),)
 
 
 def _marked(found: Shape, shape: dict[str, Any], faults: Sequence[Fault], sheet: Any) -> Drawing:

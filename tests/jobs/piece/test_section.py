@@ -182,7 +182,7 @@ def test_the_plan_says_why_it_is_not_drawn(as_owner, waiting):
     typed = COUNTER | {"cutout_0_x": "97"}
     text = words(as_owner.post(f"{PAGE}plan/", controls(as_owner) | typed).content.decode())
 
-    assert "Not drawn yet. Cutout 1, From the left end: Cutout 1 lies outside" in text
+    assert "Cutout 1, From the left end: Cutout 1 lies outside" in text
 
 
 def test_another_row_keeps_what_was_typed(as_owner, waiting):
