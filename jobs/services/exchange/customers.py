@@ -103,9 +103,9 @@ class Customers:
         return plan
 
     def _found(self, values: dict[str, Any], row: Row) -> CustomerPlan | None:
-        details = tuple(str(values.get(name, "")) for name in NAMES.values())
+        details = _told_apart(values)
         alike = [c for c in self.by_name.get(folded(values["name"]), []) if _goes_with(values, c)]
-        exact = [c for c in alike if _details(c) == details]
+        exact = [c for c in alike if _told_apart(vars(c)) == details]
         if len(alike) > 1 and not exact:
             words = (
                 f"{len(alike)} customers here go by that name. Give the e-mail or phone of the "
@@ -138,8 +138,10 @@ def _is(name: str, customer: Customer) -> bool:
     return folded(name) == folded(customer.name)
 
 
-def _details(customer: Customer) -> Details:
-    return tuple(str(getattr(customer, name)) for name in NAMES.values())
+def _told_apart(values: dict[str, Any]) -> Details:
+    """What two customers of one table differ in, or are one."""
+    name, email, phone, address = (str(values.get(name, "")) for name in NAMES.values())
+    return name, email.casefold(), digits_of(phone) or phone, address
 
 
 def _goes_with(values: dict[str, Any], customer: Customer) -> bool:

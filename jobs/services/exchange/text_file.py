@@ -7,7 +7,7 @@ import io
 import re
 
 from jobs.services.exchange.neutral import freed
-from jobs.services.exchange.table import LONGEST_CELL, BadFile, Builder, Table
+from jobs.services.exchange.table import LONGEST_CELL, BadFile, Builder, Table, odd_sign
 
 SEPARATORS = ",;\t"
 HINT = re.compile(r"sep=(.)\s*$", re.IGNORECASE)  # some write the separator into a first line
@@ -44,8 +44,8 @@ def decoded(content: bytes) -> str:
             "There are bytes of nought in this file, so it is no text, or was damaged on its way. "
             "Save the sheet as CSV (UTF-8) or as XLSX again."
         )
-    odd = sum(not (sign.isprintable() or sign in "\r\n\t\ufeff") for sign in text[:4000])
-    if odd > 40:
+    odd = sum(sign == "\ufffd" or bool(odd_sign(sign)) for sign in text[:4000])
+    if odd > 8:
         raise BadFile("This is no text and no workbook. Save the sheet as CSV (UTF-8) or as XLSX.")
     return text
 
