@@ -167,9 +167,13 @@ class RunCard(SheetCard):
         looker, weighed = self.looker, line.weighed
         may = looker.may_weigh and not self.struck
         form = self.forms.get(line.key)
+        if may and form is not None:
+            form.fields["weight"].widget.attrs["autofocus"] = True
         if may and form is None:
             lot = line.lot or looker.lots.get(line.key, "")
             form = self.tick_form(place, line, initial={"line": line.key, "lot": lot})
+            if self.said and line.key == self.next_key:
+                form.fields["weight"].widget.attrs["autofocus"] = True
         back = bool(may and weighed and may_strike_tick(weighed, looker.person, looker.now))
         return LineRow(line, form if may else None, back)
 
@@ -181,6 +185,11 @@ class RunCard(SheetCard):
             auto_id=f"run-{self.run.pk}-{place}-%s",
             **kwargs,  # type: ignore[arg-type]
         )
+
+    @cached_property
+    def next_key(self) -> str:
+        """The line to weigh next; where the hand goes after one is kept."""
+        return next((line.key for line in self.lines if line.weighed is None), "")
 
     @property
     def strike_form(self) -> StrikeForm:
