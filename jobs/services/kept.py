@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from jobs.models import Measured, Photo, Piece
 from jobs.services.measured import Against, against, may_strike
 from jobs.services.photos import may_remove
@@ -79,11 +81,12 @@ def measured_words(one: Against, shop: Shop) -> str:
 
 
 def _beside(measured: float, reckoned: float, kind: str, off: float | None, shop: Shop) -> str:
-    percent = f"{100 * (off or 0.0):+.1f} %".replace("-", "−")
-    return (
-        f"{measures.words(measured, kind, shop)} (reckoned {measures.words(reckoned, kind, shop)}, "
-        f"{percent})"
-    )
+    facts = {
+        "measured": measures.words(measured, kind, shop),
+        "reckoned": measures.words(reckoned, kind, shop),
+        "percent": f"{100 * (off or 0.0):+.1f} %".replace("-", "−"),
+    }
+    return _("%(measured)s (reckoned %(reckoned)s, %(percent)s)") % facts
 
 
 def photo_rows(photos: Iterable[Photo], person: Person) -> list[PhotoRow]:

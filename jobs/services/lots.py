@@ -6,6 +6,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from django.db.models import Count, Exists, Max, Min, OuterRef, QuerySet
 
@@ -63,11 +64,21 @@ class Found:
     runs: tuple[LotRun, ...]
     more: bool
 
+    @cached_property
+    def rows(self) -> list[tuple[Held, list[LotRun]]]:
+        """A piece and the runs of one cast that it has the lot from, by code; cast again with the
+        same lot it stands there again."""
+        found: dict[tuple[str, int], tuple[Held, list[LotRun]]] = {}
+        for run in self.runs:
+            for held in run.pieces:
+                key = (held.piece.code, run.run.batch_id)
+                found.setdefault(key, (held, []))[1].append(run)
+        return [found[key] for key in sorted(found)]
+
     @property
     def pieces(self) -> list[Held]:
         """Each once, by code."""
-        once = {held.piece.pk: held for run in self.runs for held in run.pieces}
-        return sorted(once.values(), key=lambda held: held.piece.code)
+        return list({held.piece.pk: held for held, _runs in self.rows}.values())
 
     @property
     def components(self) -> list[tuple[str, str]]:

@@ -84,10 +84,11 @@ def add_measured(
     known = Measured.objects.filter(client_key=client_key).first()
     if known:
         return known
-    _refuse(thickness_m, kg, at or now, now)
+    shop = the_shop()
+    _refuse(thickness_m, kg, at or now, now, shop)
     piece = Piece.objects.select_related("mix").get(pk=piece_id)
     if not sure:
-        _ask_again(piece, thickness_m, kg, the_shop())
+        _ask_again(piece, thickness_m, kg, shop)
     return Measured.objects.create(
         piece=piece,
         thickness_m=thickness_m,
@@ -98,13 +99,19 @@ def add_measured(
     )
 
 
-def _refuse(thickness: float | None, kg: float | None, at: dt.datetime, now: dt.datetime) -> None:
+def _refuse(
+    thickness: float | None, kg: float | None, at: dt.datetime, now: dt.datetime, shop: Shop
+) -> None:
     if thickness is None and kg is None:
         raise Refused(_("Enter a thickness, a weight, or both."), field="thickness")
     if thickness is not None and not THINNEST <= thickness <= THICKEST:
-        raise Refused(_("A piece is from 3 mm to 1 m thick."), field="thickness")
+        ends = [words(end, "length", shop) for end in (THINNEST, THICKEST)]
+        said = _("A piece is from %(least)s to %(most)s thick.")
+        raise Refused(said % dict(zip(("least", "most"), ends, strict=True)), field="thickness")
     if kg is not None and not LIGHTEST <= kg <= HEAVIEST:
-        raise Refused(_("A piece weighs from 10 g to 5 t."), field="weight")
+        most = words(HEAVIEST, "weight", shop)
+        said = _("A piece weighs something, and at most %(most)s.")
+        raise Refused(said % {"most": most}, field="weight")
     if at > now + CLOCK_SKEW:
         raise Refused(
             _("%(when)s has not come yet. When was it measured?") % {"when": moment(at)}, field="at"

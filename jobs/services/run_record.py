@@ -16,10 +16,11 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from curing.weigh_record import Record
-from curing.yield_check import DensityCheck, density_check, unit_weight
+from curing.yield_check import DENSITY_TOLERANCE, DensityCheck, density_check, unit_weight
 from jobs.models import Mark, MixerRun, Piece
 from jobs.services.errors import Refused
 from shop.localtime import to_hours
+from shop.measures import words
 from shop.models import Person, Reading, Room, Shop
 from shop.services import rows
 from shop.templatetags.measures import moment
@@ -55,8 +56,8 @@ def _field(name: str) -> Any:
 
 # As the database has them: SI, least and greatest, and what they are called.
 LIMITS: dict[str, tuple[float, float, str]] = {
-    name: (*(rule.limit_value for rule in _field(name).validators), words)
-    for name, words in (
+    name: (*(rule.limit_value for rule in _field(name).validators), what)
+    for name, what in (
         ("added_water_kg", "water, ice and later additions"),
         ("mix_celsius", "the mix's temperature"),
         ("air_celsius", "the air's temperature"),
@@ -99,11 +100,11 @@ def save_record(
 
 
 def _refuse(record: dict[str, Any], now: dt.datetime) -> None:
-    for name, (least, greatest, words) in LIMITS.items():
+    for name, (least, greatest, what) in LIMITS.items():
         value = record[name]
         if value is not None and not least <= value <= greatest:
             raise Refused(
-                _("%(what)s cannot be %(value)s.") % {"what": words.capitalize(), "value": value},
+                _("%(what)s cannot be %(value)s.") % {"what": what.capitalize(), "value": value},
                 field=name,
             )
     water_in, covered = record["water_in_at"], record["covered_at"]
@@ -188,9 +189,10 @@ class Made:
 
     @property
     def with_waste(self) -> bool | None:
+        """The same with waste, as near as a unit weight can tell (ASTM C138's precision)."""
         if self.yield_m3 is None or self.needed_m3 is None:
             return None
-        return self.yield_m3 >= self.needed_m3
+        return self.fills and self.yield_m3 >= self.needed_m3 * (1 - DENSITY_TOLERANCE)
 
 
 def made_of(run: MixerRun, record: Record, pieces: Mapping[str, Piece], shop: Shop) -> Made:
@@ -213,7 +215,7 @@ def _waste(part: dict[str, Any], pieces: Mapping[str, Piece], shop: Shop) -> flo
     return shop.waste_face if part["layer"] == "face" else shop.waste_backer
 
 
-def cup_density(full: float | None, empty: float | None, volume: float | None) -> float:
+def cup_density(full: float | None, empty: float | None, volume: float | None, shop: Shop) -> float:
     """Unit weight from a weighed cup: kg, kg, m³. Raises Refused for one that cannot be."""
     names = {"cup_full": full, "cup_empty": empty, "cup_volume": volume}
     for name, value in names.items():
@@ -234,8 +236,8 @@ def cup_density(full: float | None, empty: float | None, volume: float | None) -
     least, greatest, _words = LIMITS["unit_weight"]
     if not least <= found <= greatest:
         raise Refused(
-            _("That would be %(found)s kg/m³, which no concrete is: look at the weights, at what "
-              "the cup holds, and at their units.") % {"found": f"{found:,.0f}"},
+            _("That would be %(found)s, which no concrete is: look at the weights, at what the cup "
+              "holds, and at their units.") % {"found": words(found, "density", shop)},
             field="cup_volume",
         )  # fmt: skip
     return found
