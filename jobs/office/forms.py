@@ -144,7 +144,7 @@ class PieceForm(ShopModelForm):
         least=0.0,
         greatest=0.1,
         label=lazy("Of it, face coat"),
-        help_text=lazy("Cast first, without fiber. 0 where there is none."),
+        help_text=lazy("Cast first, without fibre. 0 where there is none."),
     )
     waste = PercentField(required=False, label=lazy("Waste"))
 
@@ -165,7 +165,7 @@ class PieceForm(ShopModelForm):
             "notes": lazy("Notes for the shop"),
         }
         help_texts: ClassVar[dict[str, Any]] = {
-            "matches_job": lazy("For its color: one recipe, the same lots, one run where it fits."),
+            "matches_job": lazy("For its colour: one recipe, same lots, one run where it fits."),
         }
         widgets: ClassVar[dict[str, Any]] = {"notes": forms.Textarea(attrs={"rows": 3})}
 

@@ -94,7 +94,7 @@ class SubstancePart:
                 Held("Corner to corner at most", self._long(sizes.diagonal), ""),
                 Held("Greatest depth", self._long(found.depth), ""),
                 Held(
-                    "Center of gravity",
+                    "Centre of gravity",
                     f"{x} from the left end, {y} from the front edge, {depth} below the face",
                     "",
                 ),
