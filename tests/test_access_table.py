@@ -179,6 +179,8 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "route-sheet": (GET, IN, BAD, BAD, BAD),
     "load-sheet": (GET, IN, BAD, BAD, BAD),
     "loads": (GET, IN, OK, OK, OK),
+    "cast-sheet": (GET, IN, OK, OK, OK),
+    "customer-sheet": (GET, IN, NO, OK, OK),
     # The mixer's runs
     "mixing": (GET, IN, OK, OK, OK),
     "mixing-together": (GET, IN, NO, NO, OK),
@@ -241,6 +243,7 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     # The customer
     "customer-page": (GET, OK, OK, OK, OK),
     "customer-calendar": (GET, OK, OK, OK, OK),
+    "customer-own-sheet": (GET, OK, OK, OK, OK),
 }
 assert len({*TABLE}) == len(TABLE)
 
@@ -326,6 +329,7 @@ def sample() -> dict[str, Any]:
             "join": "an-invitation",
             "customer-page": (token := token_of(make_link(job_id=job.pk, by=None))),
             "customer-calendar": token,
+            "customer-own-sheet": token,
             "readings-preview": "0" * 32,
             "readings-confirm": "0" * 32,
             "readings-discard": "0" * 32,

@@ -13,7 +13,10 @@ from django.views.decorators.http import require_safe
 
 from jobs.models import Job
 from jobs.services.customer_view import customer_view
+from jobs.services.errors import Refused
 from jobs.services.links import job_of
+from jobs.services.sheets.customer_sheet import customer_pdf
+from jobs.services.sheets.paper import paper_of
 from jobs.services.telling import told_calendar
 from shop.access import open_to_all
 from shop.models import Shop
@@ -63,4 +66,20 @@ def calendar(request: HttpRequest, job: Job, token: str) -> HttpResponse:
         return nothing(request)
     response = HttpResponse(text, content_type="text/calendar; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="date.ics"'
+    return response
+
+
+@open_to_all
+@require_safe
+@by_link
+def sheet(request: HttpRequest, job: Job, token: str) -> HttpResponse:
+    """The job's own sheet, to print: see `jobs.services.sheets.customer_sheet`."""
+    shop: Shop = request.shop  # type: ignore[attr-defined]
+    paper = paper_of(request.GET.get("paper", ""), shop)
+    try:
+        pdf = customer_pdf(job, shop, paper, timezone.localdate())
+    except Refused:
+        return nothing(request)
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response["Content-Disposition"] = 'inline; filename="your-piece.pdf"'
     return response

@@ -15,7 +15,8 @@ from shop.models import Shop
 LETTER, A4 = "Letter", "A4"
 PAPERS = {LETTER: (215.9, 279.4), A4: (210.0, 297.0)}  # mm, upright
 # Letters in points, from easy to small. Below 7 pt nobody reads it on a wall.
-SIZES = (10.0, 9.0, 8.0, 7.5, 7.0)
+SIZES = (10.0, 9.0, 8.0, 7.0)
+LEAST, SMALLER = 7.0, 0.88
 
 
 def paper_of(asked: str, shop: Shop) -> str:
@@ -27,7 +28,14 @@ def paper_of(asked: str, shop: Shop) -> str:
 def markup(template: str, context: dict[str, Any], shop: Shop, paper: str) -> str:
     """In English and by the shop's clock, whoever prints it."""
     width, height = PAPERS[paper]
-    page = {"shop": shop, "paper": paper, "paper_width": width, "paper_height": height}
+    size = context.get("size", 9.0)
+    page = {
+        "shop": shop,
+        "paper": paper,
+        "paper_width": width,
+        "paper_height": height,
+        "small": max(LEAST, round(SMALLER * size, 2)),
+    }
     with translation.override("en"), timezone.override(shop.zone):
         return render_to_string(template, page | context)
 
