@@ -105,6 +105,10 @@ class CastPage:
         return measures.words(self.runs.kg, "weight", self.mixing.shop)
 
     @property
+    def all_weighed(self) -> bool:
+        return all(card.opened and card.full for card in self.cards)
+
+    @property
     def all_cast(self) -> bool:
         return all(cast_at(list(piece.marks.all())) for piece in self.runs.pieces)
 

@@ -8,6 +8,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
@@ -184,7 +185,7 @@ def _added_refused(
 
 
 def _record_of(batch_id: int) -> str:
-    return f"/mixing/casts/{batch_id}/record/"
+    return reverse("batch-record", args=[batch_id])
 
 
 def _mixing(request: ShopRequest) -> Mixing:

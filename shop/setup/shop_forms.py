@@ -86,13 +86,13 @@ class WaysForm(GroupedForm):
             lazy("The way out"),
             lazy(
                 "The tightest opening between the casting table and the truck. A piece that "
-                "passes it neither flat nor on edge is said to before it is cast."
+                "passes it neither flat nor on edge is marked so on its page."
             ),
             ("door_width_m", "door_height_m"),
         ),
         (
             lazy("The truck"),
-            lazy("Pieces stand on edge in it. What does not fit is said on the load list."),
+            lazy("Pieces stand on edge in it. What does not fit is marked on the load list."),
             ("truck_length_m", "truck_width_m", "truck_height_m"),
         ),
         (

@@ -105,7 +105,7 @@
       if (!token) return;
       let recorded = 0;
       for (const row of rows) { if (!(await sendOne(row, token))) break; recorded += row.state === "waiting" ? 1 : 0; }
-      if (recorded) refresh();
+      if (recorded) { touchedAt = 0; refresh(); } // what was sent must not look undone meanwhile
     } catch (error) {
       // Still no signal: the rows stay, the next try is at the next sign of it.
     } finally { sending = false; await draw(); }

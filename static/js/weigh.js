@@ -2,7 +2,6 @@
 // ticks are kept without signal. What is kept is floor.js's to send.
 (function () {
   "use strict";
-  const line = (element) => element.closest(".weigh-line");
 
   // ---- off tolerance, while it is typed ---------------------------------------------------------
   document.addEventListener("input", (event) => {
@@ -45,7 +44,8 @@
     let next = item.nextElementSibling;
     while (next && (next.classList.contains("done") || next.classList.contains("is-kept"))) next = next.nextElementSibling;
     const card = next && next.querySelector("details.tickable");
-    if (card) { card.open = true; next.classList.add("next"); card.scrollIntoView({ block: "nearest" }); }
+    // Nobody opened it: it holds no refresh up.
+    if (card) { card.classList.remove("more"); card.open = true; next.classList.add("next"); card.scrollIntoView({ block: "nearest" }); }
   }
 
   // ---- what cannot be kept ----------------------------------------------------------------------
