@@ -183,7 +183,7 @@ class RunCard(SheetCard):
             scale=line.scale,
             name=line.key,
             auto_id=f"run-{self.run.pk}-{place}-%s",
-            **kwargs,  # type: ignore[arg-type]
+            **kwargs,
         )
 
     @cached_property

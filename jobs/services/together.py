@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 
@@ -223,9 +223,7 @@ def _place(
             break
 
 
-def _taken(
-    tables: Sequence[CastingTable], shop: Shop, now: dt.datetime
-) -> Mapping[dt.date, set[str]] | dict[dt.date, set[str]]:
+def _taken(tables: Sequence[CastingTable], shop: Shop, now: dt.datetime) -> dict[dt.date, set[str]]:
     """Tables that casts which are set already take, laid in the same way."""
     ahead = Batch.objects.filter(planned_for__gte=now - DAY, planned_for__lte=now + AHEAD)
     batches = ahead.filter(pieces__isnull=False).distinct().order_by("planned_for")
