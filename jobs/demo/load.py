@@ -29,6 +29,8 @@ from jobs.demo.cast_list import (
     TOWN,
     DemoJob,
 )
+from jobs.demo.recipes import write_recipes
+from jobs.demo.record import put_on_record
 from jobs.demo.runs import weigh_casts
 from jobs.demo.sections import shape_of
 from jobs.demo.story import DAY, Stage
@@ -40,7 +42,7 @@ from shop import defaults
 from shop.models import ClosedDay, DryingRule, Mix, Person, Room, Route, Sealer, Sensor, Shop
 from shop.services.calendar import open_days, proposed_closed_days, shifts
 from shop.services.climate import climates
-from shop.services.fresh import add_heating_plan, add_usual_recipe, give_usual_figures
+from shop.services.fresh import add_heating_plan, give_usual_figures
 from shop.services.sensors import token_hash
 from shop.services.settings import the_shop
 from shop.services.tables import give_usual_tables
@@ -80,6 +82,7 @@ def _make(now: dt.datetime) -> None:
         )
         for person in PEOPLE
     }
+    write_recipes(now, people[OWNER.email])
     heater_day = _heater_day(now, shop)
     crew = [people[CREW.email], people[CREW_SPANISH.email]]
     _breathe(now, shop, heater_day, crew[0])
@@ -96,6 +99,7 @@ def _make(now: dt.datetime) -> None:
     for demo in JOBS:
         promises.place(stage, jobs[demo.number], demo, people[OFFICE.email])
     weigh_casts(now, shop, crew, SEED)
+    put_on_record(now, crew, SEED)
     _close(jobs)
     rebuild(now)
 
@@ -119,8 +123,7 @@ def _furnish(now: dt.datetime) -> Shop:
     give_usual_figures()
     # One route shows what the moisture model makes of a drying.
     Route.objects.filter(name=list(defaults.ROUTES)[SMALL]).update(drying_rule=DryingRule.MODEL)
-    charcoal = Mix.objects.create(**{**defaults.MIX, "name": CHARCOAL, "colour": "charcoal"})
-    add_usual_recipe(charcoal, pigment=0.04, colour="Black iron oxide")
+    Mix.objects.create(**{**defaults.MIX, "name": CHARCOAL, "colour": "charcoal"})
     for year in (now.year - 1, now.year, now.year + 1):
         ClosedDay.objects.bulk_create(
             (ClosedDay(day=day.day, name=day.name) for day in proposed_closed_days(year, shop)),

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from curing.mixture import GRAINS
 from curing.moist_sand import stock_weights
-from shop import defaults, measures
+from shop import cautions, defaults, measures
 from shop.access import needs
 from shop.http import ShopRequest
 from shop.models import Mix, Recipe
@@ -64,8 +64,9 @@ def _scaled(recipe: Recipe, request: ShopRequest) -> dict[str, Any]:
     sands = [part.name for part in service.parts_of(recipe) if part.role in GRAINS]
     data = request.GET if "weight" in request.GET else None
     form = ScaleForm(data, shop=request.shop, sands=sands)
+    context: dict[str, Any] = {"scaling": form, "cautions": cautions.AT_MIXER}
     if data is None or not form.is_valid():
-        return {"scaling": form}
+        return context
     kg = form.cleaned_data["weight"]
     try:
         mix = service.layer_mix(recipe, form.cleaned_data["layer"])
@@ -75,9 +76,8 @@ def _scaled(recipe: Recipe, request: ShopRequest) -> dict[str, Any]:
             None,
             _("The sand would bring more water than the mix adds. Dry it, or take a drier one."),
         )
-        return {"scaling": form}
-    return {
-        "scaling": form,
+        return context
+    return context | {
         "weigh": recipe_words.weigh_rows(mix, weights, request.shop),
         "weigh_total": recipe_words.on_scale(sum(weights.values()), request.shop.scale_unit),
     }

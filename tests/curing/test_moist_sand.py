@@ -71,6 +71,17 @@ def test_navy_manual_example() -> None:
     assert batch["cement"] == pytest.approx(cement)
 
 
+def test_army_course_example() -> None:
+    """US Army correspondence course EN5466, free surface moisture: 1,768 lb of stone at 2 % and 1,083 lb of sand
+    at 6 % of free surface moisture bring 100.34 lb, as it rounds 12 gal; 38.6 gal become 26.6.
+    """
+    stone, from_stone = stock_of(1768, 0.02, 0.0)
+    sand, from_sand = stock_of(1083, 0.06, 0.0)
+    assert (from_stone, from_sand) == pytest.approx((35.36, 64.98))
+    assert (stone - 1768) + (sand - 1083) == pytest.approx(100.34)
+    assert 38.6 - (from_stone + from_sand) / 8.33 == pytest.approx(26.6, abs=0.05)
+
+
 @given(moisture=st.floats(0, 0.1), kg=st.floats(0.1, 500))
 def test_the_mix_stays_what_it_is(moisture: float, kg: float) -> None:
     """Weight, free water and dry sand do not depend on how wet the sand lies."""
