@@ -38,7 +38,7 @@ def page(
 ) -> Iterator[Page]:
     width, height = request.param
     context = browser.new_context(viewport={"width": width, "height": height})
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(30_000)
     page = context.new_page()
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
@@ -98,11 +98,11 @@ def test_a_sink_counter_is_entered_drawn_and_judged(page: Page) -> None:
         ribs.get_by_label(label).fill(text)
     sink.get_by_label("From the left end").fill("80")
     expect(page.locator("#plan")).to_contain_text("Cutout 1, From the left end: Cutout 1 runs")
-    expect(drawing(page, "wrong").locator(".of-mark").first).to_be_visible()
+    expect(drawing(page, "wrong").locator(".of-mark")).to_have_count(1)
     sink.get_by_label("From the left end").fill("33")
 
-    expect(drawing(page).get_by_text("30 × 16, R 3/4")).to_be_visible()
-    # Four ribs along the length, each parted by the sink or not: 8 1/2 in from front to back.
+    expect(drawing(page).get_by_text("sink", exact=True)).to_be_visible()
+    # 96 x 25 1/2 less 30 x 16 in with its rounded corners and the faucet's hole.
     expect(page.locator("#plan")).to_contain_text("13.7 ft²")
     assert drawing(page, "underside").locator(".of-rib").count() >= 4
     assert fits(page)
