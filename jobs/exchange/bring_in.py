@@ -21,6 +21,7 @@ from jobs.services.exchange import keep, mend, saving
 from jobs.services.exchange.files import read_file
 from jobs.services.exchange.keep import Kept
 from jobs.services.exchange.plan import CHANGED, LEFT, NEW, SAME, WRONG
+from jobs.services.exchange.table import MOST_COLUMNS, MOST_ROWS
 from shop.access import may, needs
 from shop.http import ShopRequest
 from shop.readings.limits import announced_length
@@ -80,10 +81,15 @@ def bring_in(request: ShopRequest) -> HttpResponse:
 def _start(
     request: ShopRequest, form: FileForm, trouble: str = "", status: int = 200
 ) -> HttpResponse:
-    waiting = keep.waiting(request.user)
-    return show(
-        request, "file.html", {"form": form, "trouble": trouble, "waiting": waiting}, status
-    )
+    context = {
+        "form": form,
+        "trouble": trouble,
+        "step": 1,
+        "waiting": keep.waiting(request.user),
+        "most_rows": MOST_ROWS,
+        "most_columns": MOST_COLUMNS,
+    }
+    return show(request, "file.html", context, status)
 
 
 @csrf_protect

@@ -25,6 +25,11 @@ class ShownRow:
     fault: str  # of the row as a whole
     cells: list[ShownCell]
 
+    @property
+    def wrong_columns(self) -> list[str]:
+        """Named at the row's beginning: the cells may lie far to the right."""
+        return [cell.header for cell in self.cells if cell.fault]
+
 
 def shown_rows(rows: Iterable[Row], kept: Kept) -> dict[str, Any]:
     """Only the columns that are about something, in the file's order."""

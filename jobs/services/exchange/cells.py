@@ -25,6 +25,7 @@ MODELS: dict[str, type[Room] | type[Mix] | type[Route] | type[Sealer]] = {
     "room": Room, "mix": Mix, "route": Route, "sealer": Sealer,
 }  # fmt: skip
 MONEY = re.compile(r"[$€£]?\s*([\d.,' \u00a0\u202f]*\d)\s*(?:[$€£]|usd|eur)?", re.IGNORECASE)
+THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+|[1-9]\d{0,2}(?:\.\d{3})+")
 CODE = re.compile(r"([0-9A-Za-z]{1,10})\s*-\s*([A-Za-z]{1,2})")
 
 
@@ -99,11 +100,11 @@ def _money(text: str, _column: Column, _names: Names) -> Decimal:
     if not match:
         raise ValueError(f"{shortened(text)} is not a price from nought up. Write it like 2450.00.")
     given = re.sub(r"[' \u00a0\u202f]", "", match[1])
-    if "," in given and "." in given:
+    if THOUSANDS.fullmatch(given):  # a price has no third digit behind its point
+        given = re.sub("[.,]", "", given)
+    elif "," in given and "." in given:
         point = max(",.", key=given.rfind)
         given = given.replace("," if point == "." else ".", "")
-    if given.count(",") > 1 or given.count(".") > 1:
-        given = re.sub("[.,]", "", given)
     number = read_number(given)
     if number * 100 % 1:
         raise ValueError(f"{shortened(text)} has parts of a cent. Write it like 2450.00.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from functools import lru_cache
 from typing import Any
 
 from jobs.services.exchange.table import odd_sign
@@ -82,6 +83,13 @@ def plain_rectangle(length: float, width: float) -> dict[str, Any]:
 
 def area_of(shape: dict[str, Any], *, face: float, coat: float, density: float) -> float:
     """Its face in m2, once it can be cast. Raises ValueError with what is wrong."""
+    return _area(json.dumps(shape), face, coat, density)
+
+
+@lru_cache(maxsize=4096)
+def _area(text: str, face: float, coat: float, density: float) -> float:
+    """Looked at once before it is saved and once when it is."""
+    shape = json.loads(text)
     try:
         found = stored.read(shape)
         check(found, face, coat)
