@@ -121,7 +121,8 @@ class RunRecordForm(ShopModelForm):
         wrong = any(name.startswith("cup_") for name in self.errors)
         if any(part is not None for part in cup) and not wrong:
             try:
-                cleaned["unit_weight"] = cup_density(*cup, shop=self.shop)
+                full, empty, volume = cup
+                cleaned["unit_weight"] = cup_density(full, empty, volume, self.shop)
             except Refused as refusal:
                 self.add_error(refusal.field or "cup_full", refusal.message)
         if cleaned.get("added_water_kg") is None and "added_water_kg" not in self.errors:
