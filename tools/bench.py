@@ -29,6 +29,7 @@ from curing.sealing import Sealer
 from curing.spread import Range, spread
 from curing.strength import PLACEHOLDER
 from curing.timeline import Shifts, Step, derive
+from tools.bench_shop import job_of, throwaway_shop
 
 Array = NDArray[np.float64]
 Work = Callable[[], Any]
@@ -39,6 +40,7 @@ ROOMS, DAYS, AHEAD = 5, 60, 90
 NOW = DAYS * 24.0
 DEMOLD_MPA = 17.2
 COUNTS = (100, 1_000, 10_000)
+TAGS = 30
 
 
 def seconds(*ways: Work, times: int = 5) -> list[float]:
@@ -296,8 +298,35 @@ def ranges() -> None:
     line("all draws at once", "the timeline gone through draw by draw", taken, apart * 10)
 
 
+# Sheets of paper.
+
+
+def tags() -> None:
+    """PDF of 30 form tags, from the question to the file"""
+    with throwaway_shop():
+        # Only now that the shop is there.
+        from jobs.services.sheets.chosen import chosen
+        from jobs.services.sheets.paper import LETTER, rendered
+        from jobs.services.sheets.tags import tags_markup, tags_pdf
+        from shop.services.settings import the_shop
+
+        number, shop = job_of(TAGS), the_shop()
+        markup = tags_markup(chosen(job=number), shop, LETTER)
+
+        def ours() -> bytes:
+            return tags_pdf(chosen(job=number), shop, LETTER)
+
+        def alone() -> bytes:
+            pdf: bytes = rendered(markup).write_pdf()
+            return pdf
+
+        taken, against = seconds(ours, alone, times=3)
+        what = "WeasyPrint drawing the same finished page alone"
+        line(f"{TAGS} tags, all of it ({taken / against:.2f} x its time)", what, taken, against)
+
+
 TOPICS: dict[str, Callable[[], None]] = {
-    topic.__name__: topic for topic in (age, pieces, reading, timelines, ranges)
+    topic.__name__: topic for topic in (age, pieces, reading, timelines, ranges, tags)
 }
 
 

@@ -61,8 +61,7 @@ STEPS: tuple[tuple[str, tuple[Caution, ...]], ...] = (
 # Blanks of a run's record, as the app asks for them afterwards.
 BLANKS = (
     "Water in at", "Covered at", "Mix temperature", "Air temperature", "Form temperature",
-    "Humidity", "Spread", "Unit weight", "Water or ice added", "Why added", "Weighed by",
-    "Mixed by",
+    "Humidity", "Spread", "Unit weight", "Weighed by", "Mixed by", "Water or ice added, why",
 )  # fmt: skip
 
 

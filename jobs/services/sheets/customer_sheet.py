@@ -7,24 +7,27 @@ that the office has not told, as on the customer's page.
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.core.cache import cache
 from django.utils import timezone, translation
 
 from jobs.models import Job, Piece
 from jobs.services.customer_view import CustomerView, customer_view
 from jobs.services.drawings import PieceDrawings, paper_drawings
 from jobs.services.errors import Refused
-from jobs.services.sheets.paper import fitted, written
+from jobs.services.sheets.paper import fitted, markup, rendered, written
 from jobs.services.sheets.size import size_words
 from jobs.services.substance import Substance, substance_of
 from shop import defaults
 from shop.models import Shop
 
-SIZES = (9.5, 8.7, 8.0, 7.5)
-WIDE, TALL = 86.0, 34.0  # mm, of a plan
-ONE_PAGE = 1  # pieces drawn on a sheet that is meant to stand on one page
+SIZES = (9.5, 8.5, 7.5)
+WIDE, TALL = 86.0, 30.0  # mm, of a plan
+ONE_PAGE = 2  # pieces with a drawing that one page may hold
+KEPT = 3600  # s: a link that anybody may open should not draw the same sheet again and again
 
 
 @dataclass(frozen=True)
@@ -63,11 +66,19 @@ class CustomerSheet:
 def customer_pdf(job: Job, shop: Shop, paper: str, today: dt.date) -> bytes:
     with translation.override("en"), timezone.override(shop.zone):
         sheet = customer_sheet(job, shop, today)
-    pages = 1 if len(sheet.pieces) <= ONE_PAGE else 2
-    document = fitted(
-        "sheets/customer.html", {"sheet": sheet}, shop, paper, sizes=SIZES, pages=pages
-    )
-    return written([document])
+    context, template = {"sheet": sheet, "size": SIZES[0]}, "sheets/customer.html"
+    said = markup(template, context, shop, paper)
+    key = f"customer-sheet-{hashlib.sha256(said.encode()).hexdigest()}"
+    pdf: bytes | None = cache.get(key)
+    if pdf is None:
+        drawn = sum(piece.drawings is not None for piece in sheet.pieces)
+        sizes = SIZES if drawn <= ONE_PAGE else SIZES[:1]
+        document = fitted(template, context, shop, paper, sizes=sizes)
+        if len(document.pages) > 1 and sizes is SIZES:
+            document = rendered(said)  # on two, then in easy letters
+        pdf = written([document])
+        cache.set(key, pdf, KEPT)
+    return pdf
 
 
 def customer_sheet(job: Job, shop: Shop, today: dt.date) -> CustomerSheet:
