@@ -208,7 +208,7 @@ class DrawnClock:
 def _first_not_below(totals: Array, target: Array) -> Indices:
     """(n,) in each row of rising totals (n, m) the first place not below its target; m for none."""
     if totals.size <= COUNTED:
-        return np.count_nonzero(totals < target[:, None], axis=1)
+        return np.asarray(np.count_nonzero(totals < target[:, None], axis=1))
     rows = np.arange(len(target))
     low, high = np.zeros(len(target), dtype=np.intp), np.full(len(target), totals.shape[1])
     for _ in range(int(totals.shape[1]).bit_length()):

@@ -205,11 +205,11 @@ TABLES: tuple[dict[str, Any], ...] = (
 
 # What customers are told while the shop has no words of its own. Common practice, no source.
 ABOUT_WORDS = """\
-Your piece is concrete with glass fiber in it, cast here in a form made for it. It is not solid \
+Your piece is concrete with glass fibre in it, cast here in a form made for it. It is not solid \
 all the way through. The face that you see and touch is cast first; behind it comes a body full \
-of short glass fibers, and along the edges and underneath run ribs of the same concrete. So it \
+of short glass fibres, and along the edges and underneath run ribs of the same concrete. So it \
 is as thick as it looks only at its edge, and hollow behind. That keeps it light enough to carry \
-in, and easy on your cabinets; the fibers and ribs give it its strength where the load is.
+in, and easy on your cabinets; the fibres and ribs give it its strength where the load is.
 The underside is rough and shows the ribs. It is meant to be so.
 Every casting comes out a little different. Small pinholes, soft clouds of lighter and darker \
 color and faint marks of the form belong to it."""

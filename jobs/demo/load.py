@@ -49,6 +49,7 @@ from shop.services.tables import give_usual_tables
 
 SEED = 217
 CASTING, FINISHING, BOOTH = "Casting room", "Finishing room", "Spray booth"
+THICK, COAT = 0.01905, 0.0047625  # 3/4 in, of which 3/16 in face coat
 HEATER_FAILED_DAYS_AGO = 4  # working days, at the least
 
 
@@ -221,14 +222,15 @@ def _pieces(demo: DemoJob, job: Job) -> None:
             sealer=Sealer.objects.get(name=defaults.SEALERS[demo.sealer]["name"]),
             area_m2=round(piece.square_feet / defaults.PER_SQUARE_FOOT, 3),
             shape=shape_of(f"{job.number}-{piece.letter}"),
+            thickness_m=THICK,
+            coat_m=COAT,
             notes=piece.notes,
         )
         for piece in demo.pieces
     ]
     for piece in pieces:
         if piece.shape:
-            mix, face = piece.mix, piece.thickness_m
-            piece.area_m2 = face_area_of(piece.shape, face=face, density=mix.density)
+            piece.area_m2 = face_area_of(piece.shape, face=piece.thickness_m)
     Piece.objects.bulk_create(pieces)
 
 

@@ -64,7 +64,7 @@ def look(shape: dict[str, Any], piece: Piece, shop: Shop) -> Looked:
     weak = weak_at(panel, shape)
     return Looked(
         views=_views(shape, piece, shop, weak),
-        area_m2=face_area_of(shape, face=face, density=density),
+        area_m2=face_area_of(shape, face=face),
         weight_kg=weight,
         bars_kg=bars,
         people=lift(weight + bars, shop.carry_limit_kg),

@@ -74,7 +74,7 @@ def faults_of(
         return (Fault(words % {"why": error}, "outline"),)
     if wrong:
         return tuple(_fault(fault, shape, found, shop) for fault in wrong)
-    if face_area_of(dict(shape), face=face, density=density) > GREATEST_AREA:
+    if face_area_of(dict(shape), face=face) > GREATEST_AREA:
         return (Fault(_("No piece is that large: look at the unit."), "outline", 0, "length"),)
     return ()
 

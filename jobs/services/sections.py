@@ -30,8 +30,7 @@ def save_section(*, piece_id: int, version: int, shape: dict[str, Any]) -> Piece
     with transaction.atomic():
         piece = _piece(piece_id)
         possible_panel(shape, piece, the_shop())
-        face, density = piece.thickness_m, piece.mix.density
-        area = face_area_of(shape, face=face, density=density)
+        area = face_area_of(shape, face=piece.thickness_m)
         return _saved(piece, version, {"shape": _as_stored(shape), "area_m2": area})
 
 

@@ -21,6 +21,8 @@ from curing.panel import Cutout, Edge, Panel, Rib, Strongback
 from curing.strength import PLACEHOLDER
 from jobs.models import Piece, PieceKind
 from jobs.shapes.checks import check
+from jobs.shapes.faults import ShapeFault
+from jobs.shapes.shape import Shape
 from jobs.shapes.solid import Solid
 from jobs.shapes.stored import read
 from jobs.shapes.strips import panel_of_shape
@@ -121,18 +123,28 @@ def rules_of(shop: Shop) -> Rules:
 
 
 def weight_kg(piece: Piece) -> float:
-    """Of the cast piece by itself; where no section is known, of a plain slab."""
-    if panel_of(piece) is None:
-        return piece.area_m2 * piece.thickness_m * piece.mix.density
-    return weight_of(piece.shape or {}, face=piece.thickness_m, density=piece.mix.density)
+    """Of the cast piece by itself; of a plain slab where no shape is known, or the one that is
+    stored cannot be cast as thick as the piece is now."""
+    plain = piece.area_m2 * piece.thickness_m * piece.mix.density
+    if not piece.shape:
+        return plain
+    try:
+        shape = read(piece.shape)
+        check(shape, piece.thickness_m)
+        return _solid(shape, piece.thickness_m).weight(piece.mix.density)
+    except ShapeFault:
+        return plain
 
 
 def weight_of(shape: dict[str, Any], *, face: float, density: float) -> float:
-    """[kg] of a shape that can be cast, without its strongbacks."""
-    if _plain(shape):
-        return _mass(panel_from(shape, face=face, density=density))
-    # The engine's panel of such a one stands for its bending, not for its weight.
-    return Solid(read(shape), face).weight(density)
+    """[kg] of a shape that can be cast, without its strongbacks. The engine's panel stands for its
+    bending, not for its weight."""
+    return _solid(read(shape), face).weight(density)
+
+
+@lru_cache(maxsize=2048)
+def _solid(shape: Shape, face: float) -> Solid:
+    return Solid(shape, face)
 
 
 def bars_kg(shape: dict[str, Any] | None) -> float:
@@ -141,16 +153,9 @@ def bars_kg(shape: dict[str, Any] | None) -> float:
     return sum(float(bar["length"] * bar["width"] * bar["depth"] * bar["density"]) for bar in bars)
 
 
-def face_area_of(shape: dict[str, Any], *, face: float, density: float) -> float:
+def face_area_of(shape: dict[str, Any], *, face: float) -> float:
     """[m2] of the show face without its cutouts."""
-    if _plain(shape):
-        return panel_from(shape, face=face, density=density).face_area
-    return Solid(read(shape), face).area
-
-
-@lru_cache(maxsize=2048)
-def _mass(panel: Panel) -> float:
-    return bare(panel).mass
+    return _solid(read(shape), face).area
 
 
 def bare(panel: Panel) -> Panel:

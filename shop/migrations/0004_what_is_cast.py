@@ -88,7 +88,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='shop',
             name='truck_height_m',
-            field=models.FloatField(default=1.83, validators=[django.core.validators.MinValueValidator(0.3), django.core.validators.MaxValueValidator(5)], verbose_name='truck, height inside'),
+            field=models.FloatField(default=1.8288, validators=[django.core.validators.MinValueValidator(0.3), django.core.validators.MaxValueValidator(5)], verbose_name='truck, height inside'),
         ),
         migrations.AddField(
             model_name='shop',

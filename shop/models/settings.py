@@ -107,7 +107,7 @@ class Shop(models.Model):
     )
     truck_height_m = models.FloatField(
         "truck, height inside",
-        default=1.83,
+        default=1.8288,
         validators=[MinValueValidator(0.3), MaxValueValidator(5)],
     )
     # What a piece's weight is held against [kg/m3].
