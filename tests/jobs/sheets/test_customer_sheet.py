@@ -64,7 +64,7 @@ def test_one_page_says_what_it_is_and_how_to_live_with_it(
     for said in [
         "Kitchen island", "Ada Fenwick-Lowe", "Ferrow Bend Thin Concrete", "(555) 555-0100", "Island top",
         "96 × 25 1/2 in", "1 1/2 in", "It weighs about", "The same in solid concrete", "In solid stone",
-        "why it is hollow behind", "glass fiber", "From above", "From below", "Cut through",
+        "why it is hollow behind", "glass fibre", "From above", "From below", "Cut through",
         "How it will age", "Care", "Cut on a board", "Reseal", "When it may be used",
         "The day is not set yet",
     ]:  # fmt: skip
