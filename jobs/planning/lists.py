@@ -1,0 +1,397 @@
+"""Jobs listed one after the other, each at the first time at which all it needs is free.
+
+A job's events are placed in order. Where a greatest lag is missed, or no place is free for as long
+as the piece would keep it, what came before is taken back and begun later: so coat 1 waits until
+coat 2 can be booked, and a form is not set up on a table that is wanted before the demold.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+from numba import njit
+
+from jobs.planning.tasks import NONE, Arrays, Ints, Schedule, Tasks, ints
+
+UNPLACED = 10**9  # the cost of a job that finds no room before the horizon
+TRIES = 2_000  # times a group may be taken back before it counts as not fitting
+
+
+class State(NamedTuple):
+    """What is taken, slot by slot, and what has been placed. Compiled code changes it in place."""
+
+    free: Ints  # per slot, bits of people
+    room: Any  # per place and slot, what is left
+    dust: Ints
+    coat: Ints
+    start: Ints
+    who: Ints
+    at: Ints
+    bound: Ints  # per event, the earliest start still worth a try
+    placed: Ints  # per group
+
+
+def fresh(arrays: Arrays) -> State:
+    size = arrays.horizon + 1
+    events, holds = len(arrays.event), len(arrays.hold)
+    return State(
+        free=arrays.free.copy(),
+        room=np.repeat(arrays.room[:, None], size, axis=1).astype(np.int64),
+        dust=np.zeros(size, dtype=np.int64),
+        coat=np.zeros(size, dtype=np.int64),
+        start=np.full(events, NONE, dtype=np.int64),
+        who=np.zeros(events, dtype=np.int64),
+        at=np.full(holds, -1, dtype=np.int64),
+        bound=np.zeros(events, dtype=np.int64),
+        placed=np.zeros(len(arrays.group), dtype=np.int64),
+    )
+
+
+@njit(cache=True)
+def copy_state(source: State, target: State) -> None:
+    target.free[:] = source.free
+    target.room[:] = source.room
+    target.dust[:] = source.dust
+    target.coat[:] = source.coat
+    target.start[:] = source.start
+    target.who[:] = source.who
+    target.at[:] = source.at
+    target.bound[:] = source.bound
+    target.placed[:] = source.placed
+
+
+@njit(cache=True)
+def count(bits: int) -> int:
+    total = 0
+    while bits:
+        bits &= bits - 1
+        total += 1
+    return total
+
+
+@njit(cache=True)
+def obstacle(a: Arrays, s: State, v: int, t: int) -> int:
+    """-1 if event v can be at t; else the first slot from which another start is worth a try."""
+    end = t + a.event[v].slots
+    crew = a.event[v].crew
+    bits = a.event[v].able
+    for slot in range(t, end):
+        for index in range(a.event[v].use, a.event[v].use_end):
+            if s.room[a.use[index], slot] < 1:
+                return slot + 1
+        if a.event[v].air == 2 and s.dust[slot] > 0:
+            return slot + 1
+        if crew:
+            bits &= s.free[slot]
+            if count(bits) < crew:
+                return slot + 1 if count(a.event[v].able & s.free[slot]) < crew else t + 1
+    if a.event[v].air == 1:
+        for slot in range(t, min(end + a.settle, a.horizon)):
+            if s.coat[slot] > 0:
+                return max(t + 1, slot + 1 - a.event[v].slots - a.settle)
+    return -1
+
+
+@njit(cache=True)
+def first_start(a: Arrays, s: State, v: int, early: int) -> int:
+    if early > a.horizon - a.event[v].slots:
+        return a.horizon
+    opening = a.opening[a.event[v].kind]
+    t = opening[early]
+    while t < a.horizon:
+        later = obstacle(a, s, v, t)
+        if later < 0:
+            return t
+        if later > a.horizon:
+            return a.horizon
+        t = opening[later]
+    return a.horizon
+
+
+@njit(cache=True)
+def crew_for(a: Arrays, s: State, v: int, t: int) -> int:
+    """Bits of the people who do it: of those free throughout, those with the fewest skills."""
+    bits = a.event[v].able
+    for slot in range(t, t + a.event[v].slots):
+        bits &= s.free[slot]
+    chosen = 0
+    for _ in range(a.event[v].crew):
+        lowest = bits & -bits
+        chosen |= lowest
+        bits ^= lowest
+    return chosen
+
+
+@njit(cache=True)
+def take(a: Arrays, s: State, v: int, sign: int) -> None:
+    """Takes what event v uses from its start on (sign 1), or gives it back (-1)."""
+    t, who = s.start[v], s.who[v]
+    begin, end = max(t, 0), max(t + a.event[v].slots, 0)
+    for slot in range(begin, min(end, a.horizon)):
+        if sign > 0:
+            s.free[slot] &= ~who
+        else:
+            s.free[slot] |= who & a.free[slot]
+        for index in range(a.event[v].use, a.event[v].use_end):
+            s.room[a.use[index], slot] -= sign
+        if a.event[v].air == 2:
+            s.coat[slot] += sign
+    if a.event[v].air == 1:
+        for slot in range(begin, min(max(t + a.event[v].slots + a.settle, 0), a.horizon)):
+            s.dust[slot] += sign
+
+
+@njit(cache=True)
+def hold_begin(a: Arrays, s: State, hold: int) -> int:
+    first = a.hold[hold].first
+    return s.start[first] + (a.event[first].slots if a.hold[hold].from_end else 0)
+
+
+@njit(cache=True)
+def take_hold(a: Arrays, s: State, hold: int, end: int, sign: int) -> None:
+    begin = hold_begin(a, s, hold)
+    for slot in range(max(begin, 0), min(end, a.horizon)):
+        s.room[s.at[hold], slot] -= sign * a.hold[hold].amount
+
+
+@njit(cache=True)
+def unplace(a: Arrays, s: State, v: int) -> None:
+    t = s.start[v]
+    if t == NONE:
+        return
+    for index in range(a.event[v].closing, a.event[v].closing_end):
+        hold = a.closing[index]
+        if s.at[hold] >= 0:
+            take_hold(a, s, hold, t + a.event[v].slots, -1)
+            s.at[hold] = -1
+    if a.event[v].fixed == NONE:
+        take(a, s, v, -1)
+        s.start[v] = NONE
+        s.who[v] = 0
+
+
+@njit(cache=True)
+def close_hold(a: Arrays, s: State, hold: int, end: int) -> int:
+    """Finds the hold a place. -1 if there is one, else the earliest slot it could begin at."""
+    begin = hold_begin(a, s, hold)
+    best = a.horizon
+    for index in range(a.hold[hold].fit, a.hold[hold].fit_end):
+        k = a.fit[index]
+        taken = -1
+        for slot in range(min(end, a.horizon) - 1, max(begin, 0) - 1, -1):
+            if s.room[k, slot] < a.hold[hold].amount:
+                taken = slot
+                break
+        if taken < 0:
+            s.at[hold] = k
+            take_hold(a, s, hold, end, 1)
+            return -1
+        best = min(best, taken + 1)
+    return best
+
+
+@njit(cache=True)
+def earliest(a: Arrays, s: State, v: int) -> int:
+    early = max(s.bound[v], 0)
+    for arc in range(a.event[v].before, a.event[v].before_end):
+        u = a.before[arc].source
+        day = a.day[min(max(s.start[u], 0), a.horizon)]
+        early = max(early, s.start[u] + a.event[u].slots + a.lag[a.before[arc].lag, day])
+    return early
+
+
+@njit(cache=True)
+def again_from(a: Arrays, s: State, v: int, t: int) -> int:
+    """The event that has to begin later for v to be at t, its bound set; NONE if nothing has to,
+    -1 if nothing can."""
+    end = t + a.event[v].slots
+    for arc in range(a.event[v].before, a.event[v].before_end):
+        u = a.before[arc].source
+        most = a.before[arc].most
+        if (
+            most >= 0
+            and t > s.start[u] + a.event[u].slots + most
+            and not (a.event[u].fact and a.event[v].fact)
+        ):
+            if a.event[u].fixed != NONE:
+                return -1
+            s.bound[u] = t - most - a.event[u].slots
+            return u
+    for index in range(a.event[v].closing, a.event[v].closing_end):
+        hold = a.closing[index]
+        if s.at[hold] >= 0:
+            continue
+        later = close_hold(a, s, hold, end)
+        if later >= 0:
+            u = a.hold[hold].first
+            if a.event[u].fixed != NONE or later >= a.horizon:
+                return -1
+            s.bound[u] = max(
+                s.start[u] + 1, later - (a.event[u].slots if a.hold[hold].from_end else 0)
+            )
+            return u
+    return NONE
+
+
+@njit(cache=True)
+def give_back(a: Arrays, s: State, g: int) -> None:
+    """Takes a group out of the plan. What has begun and what is pinned stays."""
+    for index in range(a.group[g].seq_end - 1, a.group[g].seq - 1, -1):
+        v = a.seq[index]
+        if not a.event[v].fact:
+            unplace(a, s, v)
+        s.bound[v] = 0
+    for index in range(a.group[g].open, a.group[g].open_end):
+        hold = a.open[index]
+        s.at[hold] = a.fit[a.hold[hold].fit]
+        take_hold(a, s, hold, a.horizon, 1)
+    s.placed[g] = 0
+
+
+@njit(cache=True)
+def place(a: Arrays, s: State, g: int) -> bool:
+    """Puts a group into what is free. If it does not fit, all is as before and the answer is no."""
+    for index in range(a.group[g].open, a.group[g].open_end):
+        hold = a.open[index]
+        take_hold(a, s, hold, a.horizon, -1)
+        s.at[hold] = -1
+    begin, end = a.group[g].seq, a.group[g].seq_end
+    index = begin
+    tries = 0
+    while index < end:
+        v = a.seq[index]
+        if a.event[v].fact:
+            index += 1
+            continue
+        early = earliest(a, s, v)
+        if a.event[v].fixed != NONE:
+            t = a.event[v].fixed if s.start[v] != NONE and early <= a.event[v].fixed else a.horizon
+        else:
+            t = first_start(a, s, v, early)
+            if t < a.horizon:
+                s.start[v] = t
+                s.who[v] = crew_for(a, s, v, t)
+                take(a, s, v, 1)
+        back = again_from(a, s, v, t) if t < a.horizon else -1
+        if back == NONE:
+            index += 1
+            continue
+        tries += 1
+        if back == -1 or tries > TRIES:
+            give_back(a, s, g)
+            return False
+        while True:
+            unplace(a, s, a.seq[index])
+            if a.seq[index] == back:
+                break
+            index -= 1
+    s.placed[g] = 1
+    return True
+
+
+@njit(cache=True)
+def begin_plan(a: Arrays, s: State) -> None:
+    """Facts first, then pins, then the places of pieces under way, kept until they are placed."""
+    for v in range(len(a.event)):
+        if a.event[v].fact:
+            s.start[v] = a.event[v].fixed
+            s.who[v] = a.event[v].by
+            take(a, s, v, 1)
+    for hold in range(len(a.hold)):
+        first, last = a.hold[hold].first, a.hold[hold].last
+        if a.event[first].fact and a.event[last].fact and s.start[last] + a.event[last].slots > 0:
+            s.at[hold] = a.fit[a.hold[hold].fit]
+            take_hold(a, s, hold, s.start[last] + a.event[last].slots, 1)
+    for v in range(len(a.event)):
+        if (
+            a.event[v].fixed != NONE
+            and not a.event[v].fact
+            and obstacle(a, s, v, a.event[v].fixed) < 0
+        ):
+            s.start[v] = a.event[v].fixed
+            s.who[v] = crew_for(a, s, v, a.event[v].fixed)
+            take(a, s, v, 1)
+    for hold in range(len(a.hold)):
+        if a.event[a.hold[hold].first].fact and not a.event[a.hold[hold].last].fact:
+            s.at[hold] = a.fit[a.hold[hold].fit]
+            take_hold(a, s, hold, a.horizon, 1)
+
+
+@njit(cache=True)
+def cost_now(a: Arrays, s: State) -> int:
+    total = 0
+    for g in range(len(s.placed)):
+        if not s.placed[g]:
+            total += UNPLACED
+    for job in range(len(a.job)):
+        finish = NONE
+        for index in range(a.job[job].last, a.job[job].last_end):
+            v = a.last[index]
+            if s.start[v] == NONE or not s.placed[a.event[v].group]:
+                finish = NONE
+                break
+            finish = max(finish, s.start[v] + a.event[v].slots)
+        if finish != NONE:
+            total += a.job[job].weight * max(0, finish - a.job[job].due)
+            if finish > a.job[job].told:
+                total += a.move_cost
+    return total
+
+
+@njit(cache=True)
+def list_all(a: Arrays, s: State, order: Ints) -> int:
+    for g in order:
+        place(a, s, g)
+    return cost_now(a, s)
+
+
+def begun(tasks: Tasks) -> State:
+    state = fresh(tasks.arrays)
+    begin_plan(tasks.arrays, state)
+    return state
+
+
+def schedule_of(tasks: Tasks, state: State) -> Schedule:
+    """What the state holds, as a plan; groups that found no room are left out of it."""
+    left_out = tuple(int(g) for g in np.flatnonzero(state.placed == 0))
+    start, who, at = state.start.copy(), state.who.copy(), state.at.copy()
+    a = tasks.arrays
+    for g in left_out:
+        for v in a.seq[a.group[g].seq : a.group[g].seq_end]:
+            if not a.event[v].fact:
+                start[v], who[v] = NONE, 0
+    return Schedule(start, who, at, int(cost_now(a, state)), left_out)
+
+
+def by_due_date(tasks: Tasks) -> Ints:
+    """Groups by first due date, after those that stand on a place and those with a pin."""
+    due = tasks.arrays.job.due
+    return ints(
+        sorted(
+            range(len(tasks.groups)),
+            key=lambda g: (tasks.rank[g], min(int(due[job]) for job in tasks.groups[g]), g),
+        )
+    )
+
+
+def listed(tasks: Tasks, order: Ints) -> Schedule:
+    state = begun(tasks)
+    list_all(tasks.arrays, state, order)
+    return schedule_of(tasks, state)
+
+
+def earliest_due_first(tasks: Tasks) -> Schedule:
+    """The baseline: the list by due date, nothing searched.
+
+    A job that finds no room (its pin wants a table that another was given) goes to the front.
+    """
+    order = by_due_date(tasks)
+    best = listed(tasks, order)
+    for _ in range(3):
+        if not best.left_out:
+            break
+        first = set(best.left_out)
+        order = ints(sorted(order, key=lambda g: (tasks.rank[g] > 0, int(g) not in first)))
+        best = min(best, listed(tasks, order), key=lambda schedule: schedule.cost)
+    return best

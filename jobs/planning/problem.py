@@ -1,0 +1,182 @@
+"""What a plan is made from, and the plan.
+
+Time is whole slots (half an hour, unless the caller says otherwise) from the plan's start; what
+happened before it has negative slots. Windows are half open: (begin, end).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass, field
+from typing import Literal, NamedTuple
+
+Air = Literal["", "dust", "coat"]
+
+
+class Window(NamedTuple):
+    begin: int
+    end: int
+
+
+class Key(NamedTuple):
+    """A step of a piece, by the piece's code and its place in the chain."""
+
+    piece: str
+    step: int
+
+
+@dataclass(frozen=True)
+class Person:
+    name: str
+    skills: frozenset[str]
+    absences: tuple[Window, ...] = ()
+
+
+@dataclass(frozen=True)
+class Place:
+    """A table, the racks, a wet bay, a booth, the mixer, a truck.
+
+    `room` is what it holds at one time, in the unit in which holds are counted: places of a rack,
+    square feet of a table, or just 1.
+    """
+
+    name: str
+    room: int = 1
+
+
+@dataclass(frozen=True)
+class Shop:
+    """`day_starts` are the slots at which the shop's days begin, the first at or before 0: a lag by
+    day is looked up by them, and a night with a daylight-saving change has its own length."""
+
+    horizon: int
+    day_starts: tuple[int, ...]
+    shifts: tuple[Window, ...]
+    people: tuple[Person, ...]
+    places: tuple[Place, ...]
+    settle: int = 0  # slots after dusty work before a coat may begin
+
+    def day_of(self, slot: int) -> int:
+        return max(0, bisect_right(self.day_starts, slot) - 1)
+
+
+@dataclass(frozen=True)
+class Lag:
+    """Slots from the end of a step to the start of the next.
+
+    With `by_day` the least is looked up by the day on which the step before starts (cure by the day
+    of casting, drying by the day of the last wetting); days beyond the table take its last figure.
+    """
+
+    least: int = 0
+    by_day: tuple[int, ...] = ()
+    greatest: int | None = None
+
+    def after(self, day: int) -> int:
+        if not self.by_day:
+            return self.least
+        return self.by_day[min(day, len(self.by_day) - 1)]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One piece of work. With a crew it lies within one shift; without one it may run at night.
+
+    Steps with the same `together` are one event (a run of the mixer, a delivery): same start, one
+    crew, each place of `uses` taken once. `began` is a fact from a mark; `pin` was set by somebody.
+    """
+
+    name: str
+    slots: int
+    crew: int = 0
+    skill: str = ""
+    uses: tuple[str, ...] = ()  # places each taken by one while the step lasts
+    air: Air = ""
+    lag: Lag = field(default_factory=Lag)  # to the next step of the piece
+    together: str = ""
+    windows: tuple[Window, ...] = ()  # none: any shift
+    pin: int | None = None
+    began: int | None = None
+    by: tuple[str, ...] = ()  # who is at it, for a step under way
+
+
+@dataclass(frozen=True)
+class Hold:
+    """A place that a piece keeps over several steps: a table from form to demold, a rack after it.
+
+    From the start of step `first` (its end, with `from_end`) to the end of step `last`. `at` names
+    the place, for a piece that stands there already or whose place is pinned.
+    """
+
+    places: tuple[str, ...]  # those that fit
+    first: int
+    last: int
+    amount: int = 1
+    from_end: bool = False
+    at: str = ""
+
+
+@dataclass(frozen=True)
+class Piece:
+    code: str
+    job: str
+    steps: tuple[Step, ...]
+    holds: tuple[Hold, ...] = ()
+
+
+@dataclass(frozen=True)
+class Job:
+    """`due` is the slot by which all its pieces are to be through; `told` the last one said to the
+    customer, kept apart because moving it costs `Problem.move_cost` whatever the delay."""
+
+    name: str
+    due: int
+    weight: int = 1
+    told: int | None = None
+
+
+@dataclass(frozen=True)
+class Problem:
+    shop: Shop
+    jobs: tuple[Job, ...]
+    pieces: tuple[Piece, ...]
+    move_cost: int = 0
+
+
+@dataclass(frozen=True)
+class Fault:
+    """Why a piece or a job is not in the plan, in the shop's words: what is wrong, what to do."""
+
+    about: str  # a piece's code or a job's name
+    key: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    starts: dict[Key, int]
+    people: dict[Key, tuple[str, ...]]
+    held: dict[tuple[str, int], str]  # by piece and number of the hold
+    finish: dict[str, int]  # by job; a job with a piece left out is not in it
+    faults: tuple[Fault, ...] = ()
+
+
+def cost_of(problem: Problem, finish: dict[str, int]) -> int:
+    """Weighted slots late, and the price of each told date that moves."""
+    total = 0
+    for job in problem.jobs:
+        if job.name not in finish:
+            continue
+        end = finish[job.name]
+        total += job.weight * max(0, end - job.due)
+        if job.told is not None and end > job.told:
+            total += problem.move_cost
+    return total
+
+
+def told_moved(problem: Problem, finish: dict[str, int]) -> tuple[str, ...]:
+    return tuple(
+        job.name
+        for job in problem.jobs
+        if job.told is not None and job.name in finish and finish[job.name] > job.told
+    )

@@ -1,0 +1,377 @@
+"""The problem as arrays, for the solvers: events for steps, bits for people, rows for places."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple, TypeVar
+
+import numpy as np
+
+from jobs.planning.faults import starts_in
+from jobs.planning.problem import Key, Person, Piece, Plan, Problem, Step
+
+NONE = -1_000_000  # a start that is not fixed; before anything that has happened
+T = TypeVar("T")
+
+Ints = np.ndarray[Any, np.dtype[np.int64]]
+Rows = Any  # a record array: its columns are its attributes
+
+
+class Arrays(NamedTuple):
+    """What compiled code reads: tables of rows with named columns, and ragged rows kept flat.
+
+    Where a row owns others, `x` and `x_end` are the first and one past the last of them in the
+    flat array `x`. Few tables rather than an array a column: compiling takes seconds so, not
+    minutes.
+    """
+
+    horizon: int
+    settle: int
+    move_cost: int
+    day: Ints  # of each slot
+    free: Ints  # per slot, the bits of the people who are here
+    room: Ints  # per place
+    opening: Ints  # per kind and slot: the next start that is allowed; the horizon if none is
+    lag: Ints  # least lag, per row and day
+    event: Rows  # columns of EVENT
+    use: Ints  # places
+    before: Rows  # columns of ARC
+    closing: Ints  # holds
+    hold: Rows  # columns of HOLD
+    fit: Ints  # places
+    group: Rows  # columns of GROUP
+    seq: Ints  # events, in an order in which they can be placed
+    open: Ints  # holds that a fact has begun and no fact has ended
+    job: Rows  # columns of JOB
+    last: Ints  # events
+
+
+EVENT = (
+    "slots",
+    "crew",
+    "able",  # bits of those with the skill
+    "air",  # 0, 1 dusty, 2 coat
+    "kind",  # row of `opening`
+    "fixed",  # start that is a fact or a pin, else NONE
+    "fact",  # 1 if it has begun
+    "by",  # bits of those at it, for facts
+    "group",
+    *("use", "use_end", "before", "before_end", "closing", "closing_end"),
+)
+ARC = ("source", "lag", "most")  # the event before, row of `lag`, greatest lag or -1
+HOLD = ("first", "last", "from_end", "amount", "fit", "fit_end")
+GROUP = ("seq", "seq_end", "open", "open_end")
+JOB = ("due", "weight", "told", "last", "last_end")  # told: beyond the horizon if nothing was
+
+
+@dataclass(frozen=True)
+class Tasks:
+    problem: Problem
+    arrays: Arrays
+    event: dict[Key, int]
+    steps: tuple[Step, ...]  # one for each event
+    hold: dict[tuple[str, int], int]
+    jobs: tuple[str, ...]
+    groups: tuple[tuple[int, ...], ...]  # jobs of each group
+    rank: tuple[int, ...]  # of each group: 0 stands on a place, 1 has a fact or a pin, 2 free
+    people: tuple[Person, ...]  # by bit, those with the fewest skills first
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """Starts of events, bits of their people, places of holds; NONE and -1 where not placed."""
+
+    start: Ints
+    who: Ints
+    at: Ints
+    cost: int
+    left_out: tuple[int, ...] = ()  # groups
+
+
+def ints(values: Iterable[int]) -> Ints:
+    return np.array(list(values), dtype=np.int64)
+
+
+def ragged(rows: Sequence[Sequence[int]]) -> tuple[Ints, tuple[Sequence[int], Sequence[int]]]:
+    """The rows one after the other, and where each begins and ends."""
+    edges = [0]
+    for row in rows:
+        edges.append(edges[-1] + len(row))
+    return ints(value for row in rows for value in row), (edges[:-1], edges[1:])
+
+
+def table(names: Sequence[str], *columns: Sequence[int]) -> Rows:
+    rows = np.empty(len(columns[0]), dtype=[(name, np.int64) for name in names])
+    for name, column in zip(names, columns, strict=True):
+        rows[name] = column
+    return rows.view(np.recarray)
+
+
+def number(rows: dict[T, int], key: T) -> int:
+    return rows.setdefault(key, len(rows))
+
+
+def compile_tasks(problem: Problem) -> Tasks:
+    """`problem` must have been sifted."""
+    shop, horizon = problem.shop, problem.shop.horizon
+    people = tuple(sorted(shop.people, key=lambda person: (len(person.skills), person.name)))
+    bit = {person.name: 1 << index for index, person in enumerate(people)}
+    place = {each.name: index for index, each in enumerate(shop.places)}
+
+    event, steps = number_events(problem)
+    before: list[list[tuple[int, int, int]]] = [[] for _ in steps]
+    lags: dict[tuple[int, ...], int] = {}
+    days = len(shop.day_starts)
+    for piece in problem.pieces:
+        for index, step in enumerate(piece.steps[:-1]):
+            row = number(lags, tuple(step.lag.after(day) for day in range(days)))
+            most = -1 if step.lag.greatest is None else step.lag.greatest
+            u, v = event[Key(piece.code, index)], event[Key(piece.code, index + 1)]
+            before[v].append((u, row, most))
+    arcs = [arc for row in before for arc in row]
+
+    hold = {(piece.code, index): 0 for piece in problem.pieces for index in range(len(piece.holds))}
+    hold = {key: index for index, key in enumerate(hold)}
+    holds = [(piece.code, each) for piece in problem.pieces for each in piece.holds]
+    hold_first = [event[Key(code, each.first)] for code, each in holds]
+    hold_last = [event[Key(code, each.last)] for code, each in holds]
+    closing: list[list[int]] = [[] for _ in steps]
+    for index, last in enumerate(hold_last):
+        closing[last].append(index)
+    fits = [
+        sorted(
+            (
+                place[name]
+                for name in ((each.at,) if each.at else each.places)
+                if shop.places[place[name]].room >= each.amount
+            ),
+            key=lambda index: (shop.places[index].room, index),
+        )
+        if all(name in place for name in each.places)
+        else []
+        for _, each in holds
+    ]
+
+    kinds: dict[tuple[tuple[int, int], ...], int] = {}
+    known: dict[tuple[object, ...], int] = {}
+    kind = []
+    for step in steps:
+        like = (step.slots, step.crew > 0, step.windows)
+        if like not in known:
+            known[like] = number(kinds, tuple(starts_in(shop, step)))
+        kind.append(known[like])
+    job_names = tuple(job.name for job in problem.jobs)
+    groups, group = number_groups(problem, event, len(steps))
+    seq = [order_of(problem, event, before, jobs) for jobs in groups]
+    fact = [step.began is not None for step in steps]
+    opened: list[list[int]] = [[] for _ in groups]
+    for index, (first, last) in enumerate(zip(hold_first, hold_last, strict=True)):
+        if fact[first] and not fact[last]:
+            opened[group[first]].append(index)
+    lasts: dict[str, list[int]] = defaultdict(list)
+    for piece in problem.pieces:
+        final = event[Key(piece.code, len(piece.steps) - 1)]
+        if final not in lasts[piece.job]:
+            lasts[piece.job].append(final)
+
+    everyone = sum(bit.values())
+    use, use_cuts = ragged([[place[name] for name in step.uses] for step in steps])
+    _, before_cuts = ragged([[0] * len(row) for row in before])
+    closing_flat, closing_cuts = ragged(closing)
+    fit, fit_cuts = ragged(fits)
+    seq_flat, seq_cuts = ragged(seq)
+    open_flat, open_cuts = ragged(opened)
+    last_flat, last_cuts = ragged([lasts[name] for name in job_names])
+    arrays = Arrays(
+        horizon=horizon,
+        settle=shop.settle,
+        move_cost=problem.move_cost,
+        day=ints(shop.day_of(slot) for slot in range(horizon + 1)),
+        free=here(people, horizon),
+        room=ints(each.room for each in shop.places),
+        opening=np.array([next_starts(spans, horizon) for spans in kinds], dtype=np.int64),
+        lag=np.array(list(lags) or [(0,) * days], dtype=np.int64),
+        event=table(
+            EVENT,
+            [step.slots for step in steps],
+            [step.crew for step in steps],
+            [
+                sum(bit[p.name] for p in people if step.skill in p.skills)
+                if step.skill
+                else everyone
+                for step in steps
+            ],
+            [{"": 0, "dust": 1, "coat": 2}[step.air] for step in steps],
+            kind,
+            [fixed_start(step) for step in steps],
+            fact,
+            [sum(bit[name] for name in step.by) for step in steps],
+            group,
+            *use_cuts,
+            *before_cuts,
+            *closing_cuts,
+        ),
+        use=use,
+        before=table(ARC, *zip(*arcs, strict=True)) if arcs else table(ARC, [], [], []),
+        closing=closing_flat,
+        hold=table(
+            HOLD,
+            hold_first,
+            hold_last,
+            [each.from_end for _, each in holds],
+            [each.amount for _, each in holds],
+            *fit_cuts,
+        ),
+        fit=fit,
+        group=table(GROUP, *seq_cuts, *open_cuts),
+        seq=seq_flat,
+        open=open_flat,
+        job=table(
+            JOB,
+            [job.due for job in problem.jobs],
+            [job.weight for job in problem.jobs],
+            [10 * horizon if job.told is None else job.told for job in problem.jobs],
+            *last_cuts,
+        ),
+        last=last_flat,
+    )
+    rank = tuple(
+        0 if opened[g] else 1 if any(fixed_start(steps[v]) != NONE for v in row) else 2
+        for g, row in enumerate(seq)
+    )
+    return Tasks(problem, arrays, event, steps, hold, job_names, groups, rank, people)
+
+
+def fixed_start(step: Step) -> int:
+    if step.began is not None:
+        return step.began
+    return NONE if step.pin is None else step.pin
+
+
+def is_anchored(piece: Piece) -> bool:
+    return any(fixed_start(step) != NONE for step in piece.steps)
+
+
+def number_events(problem: Problem) -> tuple[dict[Key, int], tuple[Step, ...]]:
+    event: dict[Key, int] = {}
+    shared: dict[str, int] = {}
+    steps: list[Step] = []
+    for piece in problem.pieces:
+        for index, step in enumerate(piece.steps):
+            if step.together and step.together in shared:
+                event[Key(piece.code, index)] = shared[step.together]
+                continue
+            if step.together:
+                shared[step.together] = len(steps)
+            event[Key(piece.code, index)] = len(steps)
+            steps.append(step)
+    return event, tuple(steps)
+
+
+def number_groups(
+    problem: Problem, event: dict[Key, int], events: int
+) -> tuple[tuple[tuple[int, ...], ...], list[int]]:
+    """Jobs that share an event are placed as one group."""
+    job = {each.name: index for index, each in enumerate(problem.jobs)}
+    root = list(range(len(job)))
+
+    def top(index: int) -> int:
+        while root[index] != index:
+            index = root[index]
+        return index
+
+    owner = [-1] * events
+    for piece in problem.pieces:
+        for index in range(len(piece.steps)):
+            v = event[Key(piece.code, index)]
+            mine = top(job[piece.job])
+            if owner[v] >= 0:
+                root[max(mine, top(owner[v]))] = min(mine, top(owner[v]))
+            owner[v] = mine
+    with_pieces = {job[piece.job] for piece in problem.pieces}
+    rows: dict[int, list[int]] = defaultdict(list)
+    for index in sorted(with_pieces):
+        rows[top(index)].append(index)
+    groups = tuple(tuple(rows[key]) for key in sorted(rows))
+    numbers = {each: index for index, jobs in enumerate(groups) for each in jobs}
+    return groups, [numbers[each] for each in owner]
+
+
+def order_of(
+    problem: Problem,
+    event: dict[Key, int],
+    before: list[list[tuple[int, int, int]]],
+    jobs: tuple[int, ...],
+) -> list[int]:
+    """A piece's chain as far as it goes; what several share once the last of them is there.
+
+    Pieces with a fact or a pin come first: they can't make way for the others.
+    """
+    names = {problem.jobs[index].name for index in jobs}
+    chains = [
+        [event[Key(piece.code, index)] for index in range(len(piece.steps))]
+        for piece in sorted(problem.pieces, key=lambda piece: not is_anchored(piece))
+        if piece.job in names
+    ]
+    order: list[int] = []
+    done: set[int] = set()
+    moved = True
+    while moved:
+        moved = False
+        for chain in chains:
+            for v in chain:
+                if v in done:
+                    continue
+                if any(u not in done for u, _, _ in before[v]):
+                    break
+                order.append(v)
+                done.add(v)
+                moved = True
+    if len(done) < len({v for chain in chains for v in chain}):
+        raise ValueError("steps that are done together wait for each other")
+    return order
+
+
+def here(people: Sequence[Person], horizon: int) -> Ints:
+    free = np.full(horizon + 1, (1 << len(people)) - 1, dtype=np.int64)
+    for index, person in enumerate(people):
+        for begin, end in person.absences:
+            free[max(0, begin) : max(0, end)] &= ~np.int64(1 << index)
+    return free
+
+
+def next_starts(spans: Iterable[tuple[int, int]], horizon: int) -> Ints:
+    opening = np.full(horizon + 1, horizon, dtype=np.int64)
+    for first, last in spans:
+        opening[first : last + 1] = np.arange(first, last + 1)
+    opening[horizon] = horizon
+    # Backwards, each slot takes the nearest start that follows it.
+    return np.minimum.accumulate(opening[::-1])[::-1].copy()
+
+
+def names_of(tasks: Tasks, bits: int) -> tuple[str, ...]:
+    return tuple(p.name for index, p in enumerate(tasks.people) if bits >> index & 1)
+
+
+def plan_of(tasks: Tasks, schedule: Schedule) -> Plan:
+    placed = {key: v for key, v in tasks.event.items() if schedule.start[v] != NONE}
+    ends = {key: int(schedule.start[v]) + tasks.steps[v].slots for key, v in placed.items()}
+    finish: dict[str, int] = {}
+    for name in tasks.jobs:
+        pieces = [piece for piece in tasks.problem.pieces if piece.job == name]
+        lasts = [Key(piece.code, len(piece.steps) - 1) for piece in pieces]
+        if lasts and all(key in ends for key in lasts):
+            finish[name] = max(ends[key] for key in lasts)
+    places = tasks.problem.shop.places
+    return Plan(
+        starts={key: int(schedule.start[v]) for key, v in placed.items()},
+        people={key: names_of(tasks, int(schedule.who[v])) for key, v in placed.items()},
+        held={
+            key: places[int(schedule.at[index])].name
+            for key, index in tasks.hold.items()
+            if schedule.at[index] >= 0
+        },
+        finish=finish,
+    )
