@@ -47,14 +47,14 @@ def save_job(
     try:
         with transaction.atomic():
             job = _locked(Job, job_id, version) if job_id else Job()
-            values = values | {"number": values.get("number", job.number).upper()}
-            renumbered = bool(job.pk and values["number"] != job.number)
+            number = values.get("number", job.number).upper()
+            renumbered = bool(job.pk and number != job.number)
             if renumbered:
                 _refuse_renumbering(job)
             if new_customer:
                 values = values | {"customer": save_customer(values=new_customer)}
-            refuse_bad_promise(job, values)
-            _put(job, values)
+            take_job(job, values)
+            job.save()
             if renumbered:
                 _recode(job)
             note_change(f"job {job.number} saved")
@@ -63,6 +63,12 @@ def save_job(
             f"There is a job {job.number} already. Choose another number.", field="number"
         ) from error
     return job
+
+
+def take_job(job: Job, values: dict[str, Any]) -> None:
+    """By the rules of every job, not saved yet."""
+    refuse_bad_promise(job, values)
+    _take(job, values | {"number": values.get("number", job.number).upper()})
 
 
 def _refuse_renumbering(job: Job) -> None:
@@ -113,13 +119,8 @@ def save_piece(
             job = _open_job(job_id)
             lock_batches_of(job.pieces.filter(pk__in=[piece_id] if piece_id else []))
             piece = _locked(Piece, piece_id, version) if piece_id else Piece(job=job)
-            _refuse_thick_coat(piece, values)
-            if piece.pk:
-                _refuse_reworking(piece, values)
-                _leave_other_mix(piece, values)
-                _refuse_impossible_section(piece, values)
-            letter = values.get("letter", piece.letter)
-            _put(piece, values | {"code": f"{job.number}-{letter}"})
+            take_piece(piece, values, job)
+            piece.save()
             note_change(f"piece {piece.code} saved")
     except IntegrityError as error:
         raise Refused(
@@ -129,13 +130,29 @@ def save_piece(
     return piece
 
 
+def take_piece(piece: Piece, values: dict[str, Any], job: Job) -> None:
+    """By the rules of every piece, not saved yet; job, batch and piece are locked."""
+    refuse_ended(job)
+    _refuse_thick_coat(piece, values)
+    if piece.pk:
+        _refuse_reworking(piece, values)
+        _leave_other_mix(piece, values)
+        _refuse_impossible_section(piece, values)
+    letter = values.get("letter", piece.letter)
+    _take(piece, values | {"code": f"{job.number}-{letter}"})
+
+
 def _open_job(job_id: int) -> Job:
     job = Job.objects.select_for_update().filter(pk=job_id).first()
     if job is None:
         raise Refused(GONE)
+    refuse_ended(job)
+    return job
+
+
+def refuse_ended(job: Job) -> None:
     if job.closed_at or job.called_off:
         raise Refused(f"Job {job.number} is no longer open. Open it again first.")
-    return job
 
 
 def _refuse_reworking(piece: Piece, values: dict[str, Any]) -> None:
@@ -167,10 +184,14 @@ def _refuse_thick_coat(piece: Piece, values: dict[str, Any]) -> None:
         raise Refused(coat_fault(coat, thickness, the_shop()), field="coat_m")
 
 
+OF_SECTION = ("shape", "thickness_m", "coat_m", "mix")
+
+
 def _refuse_impossible_section(piece: Piece, values: dict[str, Any]) -> None:
     """Another thickness or mix must still go with the section that was entered."""
     shape = values.get("shape", piece.shape)
-    if not shape:
+    asked = any(name in values and values[name] != getattr(piece, name) for name in OF_SECTION)
+    if not shape or not asked:
         return
     face = values.get("thickness_m", piece.thickness_m)
     coat = values.get("coat_m", piece.coat_m)
@@ -279,6 +300,11 @@ def _switch(job_id: int, what: str, **fields: Any) -> Job:
 
 def _locked(model: type[Row], pk: int, version: int | None) -> Row:
     row = model._default_manager.select_for_update().filter(pk=pk).first()
+    return as_seen(row, version)
+
+
+def as_seen(row: Row | None, version: int | None) -> Row:
+    """The row, where it is still there and still as it was when it was looked at."""
     if row is None:
         raise Refused(GONE)
     if version is not None and row.version != version:
@@ -292,7 +318,11 @@ def _locked(model: type[Row], pk: int, version: int | None) -> Row:
 
 
 def _put(row: Customer | Job | Piece, values: dict[str, Any]) -> None:
+    _take(row, values)
+    row.save()
+
+
+def _take(row: Customer | Job | Piece, values: dict[str, Any]) -> None:
     for name, value in values.items():
         setattr(row, name, value)
     row.version = row.version + 1 if row.pk else 1
-    row.save()

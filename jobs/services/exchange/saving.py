@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-from typing import Any
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from django.db import transaction
 
-from jobs.models import Customer, Job, Piece
+from jobs.models import Customer, Job
 from jobs.services import orders
 from jobs.services.errors import Conflict, Refused
 from jobs.services.exchange import keep
@@ -16,7 +17,7 @@ from jobs.services.exchange.keep import Kept
 from jobs.services.exchange.pieces import PiecePlan
 from jobs.services.exchange.plan import CHANGED, NEW, JobPlan, Plan, make_plan
 from jobs.services.exchange.rows import without_prices
-from jobs.services.locking import lock_batches_of
+from jobs.services.orders_at_once import NewJobs, Pieces
 from shop.models import Person, Shop
 
 NAMED = 5  # changed rows that a refusal names
@@ -74,15 +75,13 @@ def _refuse_moved(plan: Plan, kept: Kept, seen: str) -> None:
 
 
 def _saved(plan: Plan) -> str:
-    changed = [p.piece.pk for job in plan.jobs for p in job.pieces if p.piece and p.values]
-    lock_batches_of(Piece.objects.filter(pk__in=changed))
     customers = {id(each): _customer(each) for each in _in_order(plan.customers)}
-    for job in sorted(plan.jobs, key=lambda job: job.number):
-        try:
-            _job(job, customers)
-        except Refused as refusal:
-            line = job.rows[0].line
-            raise Refused(f"Row {line}, job {job.number}: {refusal.message}") from refusal
+    jobs = sorted(plan.jobs, key=lambda job: job.number)
+    kept = _jobs(jobs, customers)
+    _pieces(jobs, kept)
+    for job in jobs:
+        with _named(job):
+            _end(kept[job.number].pk, job)
     return said(plan)
 
 
@@ -100,34 +99,59 @@ def _customer(plan: CustomerPlan) -> Customer:
     return plan.customer
 
 
-def _job(plan: JobPlan, customers: dict[int, Customer]) -> None:
-    job = plan.job
-    if plan.act in {NEW, CHANGED}:
-        assert plan.customer is not None
-        job = orders.save_job(
-            values={**plan.values, "customer": customers[id(plan.customer)]},
-            job_id=job.pk if job else None,
-            version=job.version if job else None,
-        )
-    assert job is not None
-    for piece in sorted(plan.pieces, key=lambda piece: piece.code):
-        _piece(job, piece)
+def _jobs(plans: list[JobPlan], customers: dict[int, Customer]) -> dict[str, Job]:
+    """By number, those that are new or changed saved."""
+    new, kept = NewJobs(), {}
+    for plan in plans:
+        job = plan.job
+        if plan.act in {NEW, CHANGED}:
+            assert plan.customer is not None
+            values = {**plan.values, "customer": customers[id(plan.customer)]}
+            with _named(plan):
+                if job is None:
+                    job = new.add(values)
+                else:
+                    job = orders.save_job(values=values, job_id=job.pk, version=job.version)
+        assert job is not None
+        kept[plan.number] = job
+    new.save()
+    return kept
+
+
+def _pieces(plans: list[JobPlan], kept: dict[str, Job]) -> None:
+    touched = [
+        (plan, piece) for plan in plans for piece in sorted(plan.pieces, key=lambda p: p.code)
+        if piece.act in {NEW, CHANGED}
+    ]  # fmt: skip
+    pieces = Pieces(
+        {kept[plan.number].pk for plan, _ in touched},
+        {piece.piece.pk for _, piece in touched if piece.piece},
+    )
+    for plan, piece in touched:
+        with _named(plan, piece):
+            if piece.piece is None:
+                pieces.add(kept[plan.number].pk, piece.values)
+            else:
+                pieces.change(piece.piece.pk, piece.piece.version, piece.values)
+    pieces.save()
+
+
+def _end(job_id: int, plan: JobPlan) -> None:
     if closed_at := plan.ending.get("closed_at"):
-        orders.close_job(job_id=job.pk, now=closed_at)
+        orders.close_job(job_id=job_id, now=closed_at)
     if plan.ending.get("called_off"):
-        orders.call_off_job(job_id=job.pk)
+        orders.call_off_job(job_id=job_id)
 
 
-def _piece(job: Job, plan: PiecePlan) -> None:
-    if plan.act not in {NEW, CHANGED}:
-        return
-    fixed: dict[str, Any] = {}
-    if plan.piece is not None:
-        fixed = {"piece_id": plan.piece.pk, "version": plan.piece.version}
+@contextmanager
+def _named(plan: JobPlan, piece: PiecePlan | None = None) -> Iterator[None]:
+    """A refusal, with the row it belongs to."""
     try:
-        orders.save_piece(job_id=job.pk, values=plan.values, **fixed)
+        yield
     except Refused as refusal:
-        raise Refused(f"piece {plan.code}, row {plan.row.line}: {refusal.message}") from refusal
+        line = piece.row.line if piece else plan.rows[0].line
+        what = f"piece {piece.code}" if piece else f"job {plan.number}"
+        raise Refused(f"Row {line}, {what}: {refusal.message}") from refusal
 
 
 def said(plan: Plan) -> str:

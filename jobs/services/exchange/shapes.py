@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import MISSING, fields
 from functools import lru_cache
 from typing import Any
 
+from curing.panel import Strongback
 from jobs.services.exchange.table import odd_sign
 from jobs.services.shape import panel_from
 from jobs.shapes import stored
 from jobs.shapes.checks import check
+from jobs.shapes.corners import Corner, cornered
 from jobs.shapes.faults import ShapeFault
+from jobs.shapes.outlines import FreeOutline
 from jobs.shapes.solid import check_thickness
 
 LONGEST = 60_000  # signs
@@ -19,6 +23,14 @@ A_CELL = 30_000  # signs of it in one cell of a workbook, which holds 32,767
 PARTS = ("edges", "ribs", "cutouts", "inlays", "strongbacks")
 OUTLINE = {"outline", "length", "width"} | {name for _, names in stored.KINDS.values()
                                             for name in names}  # fmt: skip
+CORNERS = "corners"  # of a free outline as they were typed, with roundings and bows
+# What is no figure; screens rely on it.
+WORDS = {"outline", "figure", "corner", "side", "along", "use", "words", "material"}
+FLAGS = {"around", "opens", "bonded"}
+LISTS = {"points", "bulges", "start", "end", CORNERS}
+NEAR = 1e-6  # m: corners and points that are the same
+# Of a strongback that does not say so.
+BAR = {made.name: made.default for made in fields(Strongback) if made.default is not MISSING}
 DEEPEST = 3  # lists in a row of a part: points of pairs
 GREATEST_AREA = 50.0  # m2, as a piece may be entered without a section
 
@@ -40,18 +52,76 @@ def read_shape(text: str) -> dict[str, Any]:
         ) from None
     if not isinstance(shape, dict):
         raise ValueError("A shape is written in braces, as our own table has it.")
-    unknown = sorted(set(shape) - OUTLINE - set(PARTS))
+    unknown = sorted(set(shape) - OUTLINE - {*PARTS, CORNERS})
     if unknown:
         raise ValueError(f"A shape has no ‘{unknown[0][:30]}’. Empty the cell, or take it out new.")
     if not _plain(shape, 0):
         raise ValueError("There is something in this shape that is no figure and no short word.")
+    _check_kinds(shape)
     try:
         found = stored.read(shape)
+        _check_corners(shape, found.outline)
     except ShapeFault as fault:
         raise ValueError(fault.words) from None
     box = stored.write(found)
-    return {**shape, "length": shape.get("length", box["length"]),
-            "width": shape.get("width", box["width"])}  # fmt: skip
+    whole = {**shape, "length": shape.get("length", box["length"]),
+             "width": shape.get("width", box["width"])}  # fmt: skip
+    if bars := shape.get("strongbacks"):
+        whole["strongbacks"] = [BAR | bar for bar in bars]
+    return whole
+
+
+def _check_kinds(shape: dict[str, Any]) -> None:
+    """Raises ValueError for a part that is no list of rows, and for a word where a figure goes."""
+    rows = [shape]
+    for part in PARTS:
+        held = shape.get(part, [])
+        if not (isinstance(held, list) and all(isinstance(row, dict) for row in held)):
+            raise ValueError(f"The shape's {part} are no list. Leave the cell as it was taken out.")
+        rows += held
+    for row in rows:
+        for name, value in row.items():
+            if name not in PARTS and not _of_kind(name, value):
+                raise ValueError(
+                    f"‘{name[:30]}’ in this shape is not what it should be. Leave the cell as it "
+                    "was taken out."
+                )
+
+
+def _of_kind(name: str, value: Any) -> bool:
+    if name in WORDS:
+        return isinstance(value, str)
+    if name in FLAGS:
+        return isinstance(value, bool)
+    if name in LISTS:
+        return isinstance(value, list)
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _check_corners(shape: dict[str, Any], outline: Any) -> None:
+    """Raises ValueError where the typed corners are not those of the points they stand beside,
+    ShapeFault where they cannot be."""
+    if CORNERS not in shape:
+        return
+    try:
+        made = cornered([Corner(*row) for row in shape[CORNERS]]).outline
+    except TypeError:
+        raise ValueError("A corner of this shape has two to four figures.") from None
+    if not isinstance(outline, FreeOutline) or not _alike(made, outline):
+        raise ValueError(
+            "The corners of this shape are not those of its points. Take ‘corners’ out of it, or "
+            "leave the cell as it was taken out."
+        )
+
+
+def _alike(one: FreeOutline, other: FreeOutline) -> bool:
+    if len(one.path.points) != len(other.path.points):
+        return False
+    places = zip(one.path.points, other.path.points, strict=True)
+    bent = zip(one.path.bulges, other.path.bulges, strict=True)
+    return all(math.dist(a, b) < NEAR for a, b in places) and all(
+        abs(a - b) < NEAR for a, b in bent
+    )
 
 
 def _no_number(name: str) -> float:
@@ -86,7 +156,7 @@ def area_of(shape: dict[str, Any], *, face: float, coat: float, density: float) 
     return _area(json.dumps(shape), face, coat, density)
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=16_384)
 def _area(text: str, face: float, coat: float, density: float) -> float:
     """Looked at once before it is saved and once when it is."""
     shape = json.loads(text)

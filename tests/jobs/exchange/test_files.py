@@ -281,7 +281,7 @@ def test_entities_in_utf_16_are_refused_too() -> None:
 
 def test_a_million_rows_stop_at_the_limit_that_is_named() -> None:
     content = b"Job,Title\n" + b"301,x\n" * 400_000
-    with pytest.raises(BadFile, match=r"More than 2,000 rows"):
+    with pytest.raises(BadFile, match=r"More than 5,000 rows"):
         read_file(content, "a.csv")
 
 

@@ -55,16 +55,16 @@ def test_one_row_that_a_service_refuses_undoes_all(
 ) -> None:
     kept = kept_of(csv_file(HEADERS, ROW, ["302", *ROW[1:]]), clerk)
     plan = look(kept, shop)
-    real = orders.save_piece
+    real = orders.take_piece
 
-    def second_refused(**values: Any) -> Piece:
-        if Job.objects.get(pk=values["job_id"]).number == "302":
+    def second_refused(piece: Piece, values: dict[str, Any], job: Job) -> None:
+        if job.number == "302":
             raise Refused("Not this one.")
-        return real(**values)
+        real(piece, values, job)
 
-    monkeypatch.setattr(orders, "save_piece", second_refused)
+    monkeypatch.setattr(orders, "take_piece", second_refused)
 
-    with pytest.raises(Refused, match=r"Row 3, job 302: piece 302-A, row 3: Not this one"):
+    with pytest.raises(Refused, match=r"Row 3, piece 302-A: Not this one"):
         save(kept, clerk, shop, plan)
     assert (Job.objects.count(), Piece.objects.count(), Customer.objects.count()) == (0, 0, 0)
     assert keep.find(kept.token, clerk) is not None
@@ -155,6 +155,62 @@ def test_prices_are_kept_from_those_who_may_not_see_them(
     factories.make_job("9", price=Decimal("12.00"))
     assert b"12.00" in csv_out(Wanted(ALL), shop, prices=True)
     assert b"Price" not in csv_out(Wanted(ALL), shop, prices=False)
+
+
+def test_many_are_saved_as_one_is(shop: Shop, clerk: Person, var: Path) -> None:
+    """The same rows as the office's form would have saved, in as many queries for many."""
+    headers = [*HEADERS, "Closed at"]
+    ended = "2026-03-20T12:00:00+00:00"
+
+    def queries_for(first: int, count: int) -> int:
+        rows = [
+            [str(first + n), *ROW[1:6], letter, *ROW[7:], ""]
+            for n in range(count)
+            for letter in "AB"
+        ]
+        rows[-1][-1] = rows[-2][-1] = ended
+        kept = kept_of(csv_file(headers, *rows), clerk)
+        plan = look(kept, shop)
+        with CaptureQueriesContext(connection) as asked:
+            save(kept, clerk, shop, plan)
+        return len(asked)
+
+    queries_for(50, 1)  # which brings the customer
+    assert queries_for(100, 2) == queries_for(200, 12)
+
+    job = orders.save_job(values={"number": "99", "title": "Two vanities", "taken_on": dt.date(2026, 3, 2),
+                                  "promised_on": dt.date(2026, 4, 24),
+                                  "customer": Customer.objects.get()})  # fmt: skip
+    brought = Piece.objects.get(code="200-B")
+    values = {field.name: getattr(brought, field.name) for field in Piece._meta.concrete_fields}
+    for name in ("id", "job", "code", "version", "batch"):
+        del values[name]
+    typed = orders.save_piece(job_id=job.pk, values=values)
+    own = {"id", "job_id", "code", "_state", "_prefetched_objects_cache"}
+    rows = [{k: v for k, v in vars(Piece.objects.get(pk=row.pk)).items() if k not in own}
+            for row in (brought, typed)]  # fmt: skip
+    assert rows[0] == rows[1]
+    assert (typed.code, brought.version, brought.job.version) == ("99-B", 1, 1)
+    assert Job.objects.get(number="211").closed_at == dt.datetime.fromisoformat(ended)
+
+
+def test_a_letter_given_meanwhile_undoes_all(
+    shop: Shop, clerk: Person, var: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the plan could not see yet: the database has the last word."""
+    kept = kept_of(csv_file(HEADERS, ROW), clerk)
+    plan = look(kept, shop)
+    real = orders.take_piece
+
+    def beaten(piece: Piece, values: dict[str, Any], job: Job) -> None:
+        factories.make_piece(job, "A")
+        real(piece, values, job)
+
+    monkeypatch.setattr(orders, "take_piece", beaten)
+
+    with pytest.raises(Refused, match="a piece by the same letter meanwhile"):
+        save(kept, clerk, shop, plan)
+    assert not Job.objects.exists()
 
 
 # What is kept.
