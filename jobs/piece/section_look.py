@@ -114,7 +114,7 @@ def _weak_line(frame: Frame, weak: float | None) -> list[Item]:
 
 def _numbers(frame: Frame, shape: dict[str, Any]) -> list[Item]:
     """The corners of a free outline, as the form counts them."""
-    corners = stored_corners(shape) if shape["outline"] == FREE else ()
+    corners = stored_corners(shape) if shape.get("outline") == FREE else ()
     if len(corners) > MOST_NUMBERS:
         return []
     middle = [

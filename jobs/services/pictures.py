@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from io import BytesIO
 
 from django.utils.translation import gettext as _
-from PIL import Image, ImageOps
+from PIL import Image, ImageFile, ImageOps
 
 from jobs.services.errors import Refused
 
@@ -69,6 +69,8 @@ def _decoded(sent: bytes) -> Image.Image:
             if image.width * image.height > most:
                 raise _too_many(most)
             image.draft("RGB", (LONG_SIDE, LONG_SIDE))
+            # The writer of PDFs sets it for the whole process, and half a photo would pass.
+            ImageFile.LOAD_TRUNCATED_IMAGES = False
             image.load()
             return _plain(ImageOps.exif_transpose(image))
     except Refused:

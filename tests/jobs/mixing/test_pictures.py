@@ -7,7 +7,7 @@ import zlib
 from io import BytesIO
 
 import pytest
-from PIL import ExifTags, Image, ImageDraw
+from PIL import ExifTags, Image, ImageDraw, ImageFile
 
 from jobs.services import pictures
 from jobs.services.errors import Refused
@@ -138,6 +138,17 @@ def test_an_heic_photo_is_named_and_what_to_do() -> None:
 
 @pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP"])
 def test_a_photo_that_was_cut_off_is_refused(form: str) -> None:
+    whole = saved(drawn(800, 600), form)
+
+    assert "cut off" in refusal_of(whole[: len(whole) // 2])
+
+
+@pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP"])
+def test_half_a_photo_is_refused_also_where_pdfs_are_written(
+    form: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """WeasyPrint has the library take what is cut off, for the whole process."""
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
     whole = saved(drawn(800, 600), form)
 
     assert "cut off" in refusal_of(whole[: len(whole) // 2])
