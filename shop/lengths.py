@@ -117,4 +117,6 @@ def _number(text: str) -> float:
 
 
 def _not_a_length(text: str) -> ValueError:
-    return ValueError(f"{text.strip()!r} is not a length. Write it like {LIKE}.")
+    given = text.strip()
+    short = given if len(given) <= LONGEST else f"{given[:LONGEST]}…"
+    return ValueError(f"{short!r} is not a length. Write it like {LIKE}.")

@@ -79,8 +79,9 @@ def plan(request: ShopRequest, code: str) -> HttpResponse:
 def remove(request: ShopRequest, code: str) -> HttpResponse:
     piece = _piece(code)
     version = request.POST.get("version", "")
+    known = version.isdecimal() and len(version) < 10
     try:
-        remove_section(piece_id=piece.pk, version=int(version) if version.isdecimal() else 0)
+        remove_section(piece_id=piece.pk, version=int(version) if known else 0)
     except Refused as refusal:
         messages.error(request, refusal.message)
         return redirect("piece-section", code=piece.code)

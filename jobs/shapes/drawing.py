@@ -184,7 +184,9 @@ def frame_for(
     """The frame with the sheet's width and height; margins: top, right, bottom, left [units]."""
     x0, y0, x1, y1 = box
     top, right, bottom, left = margins
-    scale = sheet.scale or min((sheet.width - left - right) / (x1 - x0), sheet.tallest / (y1 - y0))
+    # A line that lies flat, which is drawn to say so, has no height.
+    long, wide = max(x1 - x0, APART), max(y1 - y0, APART)
+    scale = sheet.scale or min((sheet.width - left - right) / long, sheet.tallest / wide)
     frame = Frame(left, top, scale, box, mirrored)
     width = frame.right + right if sheet.scale else sheet.width
     return frame, round(width, 2), round(frame.bottom + bottom, 2)

@@ -219,7 +219,7 @@ def _moved(keys: list[int], do: str) -> list[int]:
     what, _dash, number = do.partition("-")
     if what == "add":
         return [*keys, max(keys, default=0) + 1] if len(keys) < MOST_PARTS else keys
-    if not number.isdecimal() or int(number) not in keys:
+    if not number.isdecimal() or len(number) > 4 or int(number) not in keys:
         return keys
     here = keys.index(int(number))
     if what == "remove":

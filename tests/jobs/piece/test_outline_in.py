@@ -176,6 +176,15 @@ def test_an_open_line_is_told_with_its_place_in_the_file(as_owner, waiting):
     assert re.search(r"In the file: x 10, y (5|25) in", words(answer.content.decode()))
 
 
+@pytest.mark.parametrize("corners", [[(0, 5), (40, 5), (80, 5)], [(5, 0), (5, 40), (5, 80)]])
+def test_an_outline_that_lies_flat_encloses_nothing(as_owner, waiting, corners):
+    file, sheet = blank(1)
+    sheet.add_lwpolyline(corners, close=True)
+    answer = as_owner.post(ADDRESS, choice(sent(as_owner, as_bytes(file)), outline="0"))
+    assert answer.status_code == 422
+    assert "crosses or touches itself" in words(answer.content.decode())
+
+
 def test_a_cutout_through_a_side_is_marked_or_opens_it_on_purpose(as_owner, waiting):
     file, sheet = blank()
     sheet.add_lwpolyline([(0, 0), (2, 0), (2, 0.6), (0, 0.6)], close=True)

@@ -300,6 +300,7 @@ def test_nothing_unknown_is_a_server_error(as_owner, waiting):
     assert as_owner.get("/pieces/999-Z/section/").status_code == 404
     assert as_owner.post(PAGE, {"ribs": "99999999", "bars": "x"}).status_code == 422
     assert as_owner.post(f"{PAGE}remove/", {"version": "²"}).status_code == 302
+    assert as_owner.post(f"{PAGE}remove/", {"version": "9" * 5000}).status_code == 302
 
 
 def test_a_section_that_its_thickness_left_behind_can_still_be_mended(as_owner, waiting):

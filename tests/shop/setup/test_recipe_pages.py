@@ -147,6 +147,7 @@ def test_rows_are_added_moved_and_taken_out_with_nothing_saved_or_lost(
     assert "not a number" in response.content.decode()
     assert 'class="errors"' not in response.content.decode()
     assert after("up-1")[0] == ["1", "2", "3", "4", "5", "6", "7"]
+    assert after("up-" + "9" * 5000)[0] == ["1", "2", "3", "4", "5", "6", "7"]
     assert after("remove-3")[0] == ["1", "2", "4", "5", "6", "7"]
     assert after("add")[0] == ["1", "2", "3", "4", "5", "6", "7", "8"]
     assert after("remove-99")[0] == ["1", "2", "3", "4", "5", "6", "7"]
