@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from django import template
@@ -118,9 +118,24 @@ def _path(item: Line | Area | Arc) -> str:
     if isinstance(item, Line):
         return f"M{_xy(item.start)}L{_xy(item.end)}"
     if isinstance(item, Arc):
-        flags = f"{int(item.large)} {int(item.clockwise)}"
-        return f"M{_xy(item.start)}A{item.radius:g} {item.radius:g} 0 {flags} {_xy(item.end)}"
+        turn = f"A{item.radius:g} {item.radius:g} 0 0 {int(item.clockwise)} "
+        return f"M{_xy(item.start)}" + "".join(turn + _xy(end) for end in _turns(item))
     return "".join(f"M{'L'.join(map(_xy, ring))}Z" for ring in item.rings)
+
+
+def _turns(arc: Arc) -> list[Sequence[float]]:
+    """Where its parts end, each little more than a quarter turn at most: what prints the sheets
+    draws half a circle as one curve, which bulges."""
+    (x, y), (to_x, to_y) = arc.start, arc.end
+    chord = math.hypot(to_x - x, to_y - y)
+    if not arc.large and chord < 1.5 * arc.radius:
+        return [arc.end]
+    height = math.sqrt(max(arc.radius**2 - (chord / 2) ** 2, 0.0))
+    rise = arc.radius + height if arc.large else arc.radius - height
+    share = rise / chord * (1 if arc.clockwise else -1)
+    top = ((x + to_x) / 2 + share * (to_y - y), (y + to_y) / 2 - share * (to_x - x))
+    halves = replace(arc, end=top, large=False), replace(arc, start=top, large=False)
+    return [end for half in halves for end in _turns(half)]
 
 
 def _hatch(area: Area) -> str:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import math
 import re
+from itertools import pairwise
 
 import pytest
 from defusedxml.ElementTree import fromstring
@@ -15,7 +17,7 @@ from weasyprint import HTML
 from jobs.models import Piece
 from jobs.services.drawings import PieceDrawings, paper_drawings, piece_drawings
 from jobs.services.letter import fetch_nothing
-from jobs.shapes.drawing import Arc, Area, Drawing, Words
+from jobs.shapes.drawing import Arc, Area, Drawing, Frame, Words
 from jobs.shapes.outlines import Circle
 from jobs.shapes.shape import BuiltEdge, Inlay, Shape
 from jobs.shapes.stored import write
@@ -120,3 +122,24 @@ def test_a_pdf_has_the_dimensions_as_text_and_the_scale() -> None:
     for said in ("96 in", "25 1/2 in", "24 in, scale 1 : 16", "1 1/2"):
         assert said in text
     assert "Plan of the face" not in text  # title and description are for who can't see it
+
+
+@pytest.mark.parametrize("bow", [0.1, 0.5, 0.9])
+def test_no_arc_runs_much_over_a_quarter_turn_in_one(bow: float) -> None:
+    """What prints the sheets draws half a circle as one curve, and that bulges by 2 %."""
+    chord = 2 * math.sqrt(bow * (2 - bow))  # of an arc of radius 1 that rises by `bow`
+    for large, rise in ((False, bow), (True, 2 - bow)):
+        for clockwise in (False, True):
+            arc = Arc((10, 10), (10 + chord, 10), (0, 0), 1.0, clockwise, large, "outline")
+            drawing = Drawing(20, 20, Frame(0, 0, 1, (0, 0, 1, 1)), (arc,), "An arc.")
+            d = marks_of(drawing).strokes[0].d
+            points = [tuple(map(float, pair.split()[-2:])) for pair in re.split("[MA]", d)[1:]]
+            up = -1 if clockwise else 1
+            middle = points[len(points) // 2]
+            if len(points) > 2:
+                assert middle == pytest.approx((10 + chord / 2, 10 + up * rise), abs=0.01)
+            centre = (10 + chord / 2, 10 + up * (rise - 1))
+            for point in points:
+                assert math.dist(point, centre) == pytest.approx(1, abs=0.01)
+            assert all(math.dist(a, b) < 1.52 for a, b in pairwise(points))
+            assert not re.search(r"A\S+ \S+ 0 1 ", d)
