@@ -126,10 +126,14 @@ def warmth(shop: Shop, celsius: float = 20.0) -> str:
 def read(text: str, kind: str, shop: Shop) -> float:
     """SI from what somebody typed: '58', '58 °F', '14,5 C'. Without a unit, the shop's own.
 
-    A length may also be written by feet and fractions: see `shop.lengths`.
+    A length may also be written by feet and fractions: see `shop.lengths`; an area as length by
+    width: '96 x 25 1/2'.
     """
     if kind == "length":
         return read_length(text, sign(kind, shop))
+    if kind == "area" and len(sides := re.split(r"[x×*]", text.lower())) == 2:
+        length, width = (read(side, "length", shop) for side in sides)
+        return length * width
     match = NUMBER.match(text)
     if not match:
         raise ValueError(f"{text!r} is not a number. Write it like 58 or 58 {sign(kind, shop)}.")

@@ -137,7 +137,14 @@ class NewJobForm(JobForm):
 
 
 class PieceForm(ShopModelForm):
-    area_m2 = MeasureField("area", least=0.001, greatest=50, label=lazy("Area"))
+    area_m2 = MeasureField(
+        "area",
+        least=0.001,
+        greatest=50,
+        label=lazy("Area"),
+        help_text=lazy("Or length x width. Its shape, once it is entered, gives it."),
+        widget=forms.TextInput(attrs={"inputmode": "text"}),
+    )
     thickness_m = MeasureField("length", least=0.005, greatest=0.5, label=lazy("Thickness"))
     coat_m = MeasureField(
         "length",

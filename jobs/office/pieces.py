@@ -66,6 +66,8 @@ def usual_coat(shop: Shop) -> float:
 
 def after_adding(request: ShopRequest, piece: Piece) -> HttpResponse:
     message = _("%(code)s is added.") % {"code": piece.code}
+    if "shape" in request.POST:
+        return said(request, message, "piece-section", piece.code)
     if "another" in request.POST:
         return said(request, message, "new-piece", piece.job.number)
     return said(request, message, "job", piece.job.number)

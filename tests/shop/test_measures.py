@@ -64,6 +64,9 @@ def test_a_temperature_just_below_nought_has_no_minus_nought() -> None:
         ("17 MPa", "strength", US, 17.0),
         ("9 F", "temperature_step", US, 5.0),
         ("20 sq ft", "area", SI, 1.85806),
+        ("96 x 25 1/2", "area", US, 96 * 25.5 * 0.0254**2),
+        ("8 ft × 25.5", "area", US, 96 * 25.5 * 0.0254**2),
+        ("1200 X 600", "area", SI, 0.72),
     ],
 )
 def test_read(text: str, kind: str, shop: Shop, expected: float) -> None:

@@ -155,6 +155,16 @@ def test_a_piece_takes_after_the_last_one_and_is_typed_in_the_shops_units(
     assert made.thickness_m == pytest.approx(0.020)
 
 
+def test_from_a_new_piece_straight_to_its_shape(office: Client, job: Job, piece: Piece) -> None:
+    address = reverse("new-piece", args=["217"])
+    typed_in = {"name": "Sill", "area_m2": "96 x 25 1/2", "shape": "yes"}
+    answer = office.post(address, typed(office.get(address)) | typed_in)
+    assert answer["Location"] == reverse("piece-section", args=["217-B"])
+    assert Piece.objects.get(code="217-B").area_m2 == pytest.approx(96 * 25.5 * 0.0254**2)
+    page = office.get(reverse("job", args=["217"])).content.decode()
+    assert f'href="{reverse("piece-section", args=["217-B"])}"' in page
+
+
 def test_a_copied_piece_brings_everything_but_its_letter(office: Client, piece: Piece) -> None:
     fields = typed(office.get(reverse("new-piece", args=["217"]), {"copy": "A"}))
     assert (fields["letter"], fields["name"]) == ("B", "Island top")
