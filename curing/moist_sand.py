@@ -14,7 +14,18 @@ from collections.abc import Mapping
 
 from curing.mixture import GRAINS, Mix
 
-__all__ = ["stock_of", "stock_weights"]
+__all__ = ["TooWet", "stock_of", "stock_weights"]
+
+
+class TooWet(ValueError):
+    """Sand that brings more water than the mix adds: brings_kg, adds_kg [kg]."""
+
+    def __init__(self, brings_kg: float, adds_kg: float) -> None:
+        self.brings_kg, self.adds_kg = brings_kg, adds_kg
+        super().__init__(
+            f"the sand brings {brings_kg:.3g} kg of water and the mix adds only {adds_kg:.3g} kg: "
+            "dry the sand, or use a drier one"
+        )
 
 
 def stock_of(ssd: float, moisture: float, absorption: float) -> tuple[float, float]:
@@ -52,8 +63,9 @@ def stock_weights(
     Raises
     ------
     ValueError
-        A weight not above 0, a name that is no sand or aggregate, moisture out of range, or sand
-        that carries more water than the mix adds.
+        A weight not above 0, a name that is no sand or aggregate, moisture out of range.
+    TooWet
+        Sand that brings more water than the mix adds.
 
     Reference: ACI 211.1-91, 6.3.8 (from memory).
     """
@@ -77,10 +89,7 @@ def stock_weights(
     if extra and not added:
         raise ValueError("the recipe adds no water of its own that the sand's could be taken off")
     if extra > added:
-        raise ValueError(
-            f"the sand brings {extra:.3g} kg of water and the mix adds only {added:.3g} kg: dry "
-            "the sand, or use a drier one"
-        )
+        raise TooWet(extra, added)
     for name in waters:
         if added:
             weights[name] *= 1 - extra / added

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from jobs.board.words import clock_words
 from jobs.models import Piece
+from jobs.services.casting import several_mixes
 from shop.edits import Difference
 from shop.forms import LocalMomentField, NumberField, ShopForm
 from shop.models import Room
@@ -85,10 +86,7 @@ class CastForm(PlanForm):
         keys: list[str] = self.cleaned_data["pieces"]
         mixes = {self.waiting[key].mix.name for key in keys}
         if len(mixes) > 1:
-            raise ValidationError(
-                f"One cast is one run of one mix, and these pieces ask for "
-                f"{', '.join(sorted(mixes))}. Set a cast for each."
-            )
+            raise ValidationError(several_mixes(mixes))
         return [int(key) for key in keys]
 
     def spoken(self, name: str) -> str:

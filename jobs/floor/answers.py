@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -45,7 +45,7 @@ def piece_refused(
     entry = entry_of(looker_for(request.user, request.shop), piece, forms=forms)
     notice = wording.refusal(error, entry.step) if error else _form_words(form)
     if is_kept(request):
-        return _kept_refused(notice, error)
+        return kept_refused(notice, error)
     entry = replace(entry, notice=notice)
     if request.htmx:
         return _piece_part(request, entry, status=422)
@@ -73,7 +73,7 @@ def cast_refused(
 ) -> HttpResponseBase:
     notice = wording.refusal(error) if error else _form_words(form)
     if is_kept(request):
-        return _kept_refused(notice, error)
+        return kept_refused(notice, error)
     typed = form if isinstance(form, CastForm) else None
     return _cast_part(request, batch_id, status=422, notice=notice, form=typed)
 
@@ -87,9 +87,16 @@ def _cast_part(
     return render(request, template, context, status=status)
 
 
-def _kept_refused(notice: str, error: Refused | None) -> JsonResponse:
+def kept_refused(
+    notice: str, error: Refused | None = None, confirm: Mapping[str, str] | None = None
+) -> JsonResponse:
+    """What a phone is told of something it kept. asks : a reason would do; confirm : what it sends
+    along when the person says that it is right all the same"""
     asks = isinstance(error, TooEarly) or bool(error and error.field == "reason")
-    return JsonResponse({"state": "refused", "message": notice, "asks": asks}, status=422)
+    if error and error.field == "sure":
+        confirm = {"sure": "on"}
+    said = {"state": "refused", "message": notice, "asks": asks, "confirm": confirm}
+    return JsonResponse(said, status=422)
 
 
 def _form_words(form: Any) -> str:

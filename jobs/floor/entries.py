@@ -257,7 +257,7 @@ class Entry:
 
 @dataclass(frozen=True)
 class CastEntry:
-    """One batch: pieces cast together from one run of the mixer."""
+    """One batch: pieces of one mix cast at one time, from as many runs as that takes."""
 
     looker: Looker
     batch_id: int

@@ -5,18 +5,6 @@ from __future__ import annotations
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, gettext_noop
 
-# Components of the usual recipe; the shop's own names stay as they are.
-USUAL_COMPONENTS = (
-    gettext_noop("Water"),
-    gettext_noop("Acrylic polymer"),
-    gettext_noop("Plasticizer"),
-    gettext_noop("Silica sand"),
-    gettext_noop("White cement"),
-    gettext_noop("Metakaolin"),
-    gettext_noop("AR glass fibre"),
-    gettext_noop("Iron oxide"),
-    gettext_noop("Black iron oxide"),
-)
 # As the engine writes them.
 BASES = (
     gettext_noop("ASTM C94/C94M as revised in 2021: 1.5 % of the batch water"),
@@ -31,10 +19,6 @@ TOO_MUCH = gettext_lazy(
 TOO_LITTLE = gettext_lazy(
     "%(off)s too little; %(tolerance)s is allowed. Add it, and record what the scale shows in all."
 )
-
-
-def component(name: str) -> str:
-    return _(name) if name in USUAL_COMPONENTS else name
 
 
 def tolerance_basis(basis: str) -> str:

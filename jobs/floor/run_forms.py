@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from jobs.floor.forms import KeyedForm
+from jobs.services.mix_names import component
 from jobs.services.scales import KILOGRAMS, Scale
 from shop.forms import MeasureField, PercentField
 from shop.services.errors import Refused
@@ -33,7 +34,7 @@ class OpenForm(KeyedForm):
         self.grains = tuple(grains)
         for place, name in enumerate(self.grains):
             self.fields[f"moisture_{place}"] = PercentField(
-                label=_("%(sand)s: moisture today") % {"sand": name},
+                label=_("%(sand)s: moisture today") % {"sand": component(name)},
                 required=False,
                 max_value=WETTEST,
                 help_text=_(
@@ -128,6 +129,7 @@ class TickForm(KeyedForm):
 
 class AddedForm(KeyedForm):
     version = forms.IntegerField(widget=forms.HiddenInput)
+    seen = forms.CharField(required=False, max_length=40, widget=forms.HiddenInput)
     added = MeasureField(
         "scale", least=0, greatest=200, label=gettext_lazy("Water and ice added, in all")
     )
@@ -138,4 +140,4 @@ class AddedForm(KeyedForm):
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
-    field_order = ["version", "client_key", "kept_seconds", "added", "why"]
+    field_order = ["version", "seen", "client_key", "kept_seconds", "added", "why"]

@@ -15,7 +15,9 @@ from jobs.floor import mix_words, wording
 from jobs.floor.run_forms import AddedForm, OpenForm, TickForm
 from jobs.floor.wording import Care
 from jobs.models import Batch, Mark, MixerRun, Weighed
+from jobs.services.added_water import added_seen
 from jobs.services.last_lots import last_lots
+from jobs.services.mix_names import component, line_name
 from jobs.services.mixing import CastRuns, Planned, cast_runs, moisture_of_day
 from jobs.services.standing import standing_of
 from jobs.services.ticks import may_strike_tick
@@ -201,7 +203,7 @@ class SheetLine:
 
     @property
     def name(self) -> str:
-        return mix_words.component(self.shown.name)
+        return component(self.shown.name)
 
     @property
     def is_next(self) -> bool:
@@ -304,6 +306,10 @@ class RunSheet:
     def line(self, key: str) -> SheetLine | None:
         return next((line for line in self.lines if line.shown.key == key), None)
 
+    def name_of(self, key: str) -> str:
+        line = self.line(key)
+        return line_name(line.shown.name, line.shown.line.layer) if line else key
+
     @cached_property
     def next_place(self) -> int | None:
         waiting = (n for n, line in enumerate(self.shown, start=1) if line.weighed is None)
@@ -349,7 +355,7 @@ class RunSheet:
     @property
     def sands(self) -> list[tuple[str, str]]:
         wet = self.run.sheet.get("moisture", {})
-        return [(mix_words.component(name), percent(share)) for name, share in wet.items()]
+        return [(component(name), percent(share)) for name, share in wet.items()]
 
     @property
     def may_weigh(self) -> bool:
@@ -375,6 +381,7 @@ class RunSheet:
         if self.added is not None:
             return self.added
         initial: dict[str, Any] = {"version": self.run.version, "why": self.run.added_why}
+        initial["seen"] = added_seen(self.run)
         if self.run.added_water_kg:
             initial["added"] = self.run.added_water_kg
         return AddedForm(shop=self.mixing.shop, auto_id="added-%s", initial=initial)

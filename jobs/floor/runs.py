@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from jobs.floor.answers import attempt, is_kept
+from jobs.floor.answers import attempt, is_kept, kept_refused
 from jobs.floor.forms import KeyedForm
 from jobs.floor.run_forms import AddedForm
 from jobs.floor.run_sheets import (
@@ -27,7 +27,7 @@ from jobs.floor.run_sheets import (
 )
 from jobs.models import Batch, MixerRun, Weighed
 from jobs.services import ticks
-from jobs.services.added_water import write_added_water
+from jobs.services.added_water import added_seen, write_added_water
 from jobs.services.errors import Refused
 from jobs.services.mixing import AlreadyOpen, open_run
 from shop.access import needs
@@ -119,7 +119,7 @@ def tick(request: ShopRequest, run_id: int) -> HttpResponseBase:
     if error:
         form.refuse(error)
         more = {"form": form, "line_key": line.shown.key, "notice": error.message}
-        return _refused(request, page, error.message, **more)
+        return _refused(request, page, error.message, error, **more)
     return _done(request, page.run.pk, _ticked(line.name, line.shown.scale.words(made.kg), made))
 
 
@@ -135,15 +135,15 @@ def _ticked(name: str, amount: str, made: Weighed) -> str:
 def strike(request: ShopRequest, weighed_id: int) -> HttpResponseBase:
     row = get_object_or_404(Weighed, pk=weighed_id)
     form = KeyedForm(request.POST, shop=request.shop)
+    page = _sheet_or_404(request, row.run_id)
     if not form.is_valid():
-        page = _sheet_or_404(request, row.run_id)
         return _refused(request, page, _("Press it again."), notice=_("Press it again."))
     _made, error = attempt(partial(ticks.strike_tick, weighed_id=weighed_id, by=request.user))
     if error:
-        page = _sheet_or_404(request, row.run_id)
         more = {"line_key": row.line, "notice": error.message}
         return _refused(request, page, error.message, **more)
-    return _done(request, row.run_id, _("Taken back: %(line)s.") % {"line": row.line})
+    name = page.name_of(row.line)
+    return _done(request, row.run_id, _("Taken back: %(line)s.") % {"line": name})
 
 
 @needs("mixing.weigh")
@@ -159,6 +159,7 @@ def added(request: ShopRequest, run_id: int) -> HttpResponseBase:
                 write_added_water,
                 run_id=run_id,
                 version=form.cleaned_data["version"],
+                seen=form.cleaned_data["seen"],
                 kg=form.cleaned_data["added"],
                 why=form.cleaned_data["why"],
                 by=request.user,
@@ -176,12 +177,16 @@ def _added_refused(
 ) -> HttpResponseBase:
     page = _sheet_or_404(request, run_id)
     words = error.message if error else _("Not recorded yet: look at what is marked.")
+    confirm: dict[str, str] | None = None
+    if error is None and is_kept(request):
+        words = " ".join(str(one) for errors in form.errors.values() for one in errors)
     if isinstance(error, Conflict):
         stands = page.added_words or _("nothing")
         words += " " + _("What stands now: %(stands)s.") % {"stands": stands}
+        confirm = {"version": str(page.run.version), "seen": added_seen(page.run)}
         form.data = form.data.copy()
-        form.data["version"] = str(page.run.version)
-    return _refused(request, page, words, added=form, added_notice=words)
+        form.data.update(confirm)
+    return _refused(request, page, words, error, confirm, added=form, added_notice=words)
 
 
 def _record_of(batch_id: int) -> str:
@@ -239,7 +244,14 @@ def _done(request: ShopRequest, run_id: int, said: str) -> HttpResponseBase:
     return redirect("floor-run", run_id=run_id)
 
 
-def _refused(request: ShopRequest, page: RunSheet, words: str, **more: Any) -> HttpResponseBase:
+def _refused(
+    request: ShopRequest,
+    page: RunSheet,
+    words: str,
+    error: Refused | None = None,
+    confirm: dict[str, str] | None = None,
+    **more: Any,
+) -> HttpResponseBase:
     if is_kept(request):
-        return JsonResponse({"state": "refused", "message": words, "asks": False}, status=422)
+        return kept_refused(words, error, confirm)
     return _sheet_page(request, _sheet_or_404(request, page.run.pk, **more), status=422)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 
 from django.db import transaction
@@ -15,9 +16,20 @@ from shop.services import rows
 MOST_KG = 200.0
 
 
+def added_seen(run: MixerRun) -> str:
+    """Stands for what was added as somebody sees it, whatever else of the record changes."""
+    return hashlib.sha256(f"{run.added_water_kg!r} {run.added_why}".encode()).hexdigest()[:16]
+
+
 @transaction.atomic
-def write_added_water(*, run_id: int, version: int, kg: float, why: str, by: Person) -> MixerRun:
+def write_added_water(
+    *, run_id: int, version: int, kg: float, why: str, by: Person, seen: str = ""
+) -> MixerRun:
     """All that was added so far [kg], not what came last: sent twice it is still right.
+
+    seen : what `added_seen` gave; while it still stands, the rest of the record may have changed
+        since `version`. A person's own larger figure follows their smaller one without it, as two
+        that one phone kept without signal do.
 
     Raises
     ------
@@ -34,10 +46,12 @@ def write_added_water(*, run_id: int, version: int, kg: float, why: str, by: Per
     if kg and not why:
         raise Refused(_("Write what was added, and why: water changes the concrete."), field="why")
     values = {"added_water_kg": kg, "added_why": why}
-    known = MixerRun.objects.select_for_update().get(pk=run_id)
-    if all(getattr(known, name) == value for name, value in values.items()):
-        return known
-    run = rows.locked(MixerRun, run_id, version, values)
+    run = MixerRun.objects.select_for_update().get(pk=run_id)
+    if all(getattr(run, name) == value for name, value in values.items()):
+        return run
+    more = run.recorded_by_id == by.pk and kg >= run.added_water_kg
+    if seen != added_seen(run) and not more:
+        run = rows.locked(MixerRun, run_id, version, values)
     if run.struck_at:
         raise Refused(_("This run is struck: its record is closed."))
     rows.put(run, {**values, "recorded_by": by})

@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from jobs.models import Batch, InstallDate, Job, Mark, Piece
 from jobs.services.effects import Effect, cast_effect, install_effect
@@ -28,6 +29,7 @@ __all__ = [
     "refuse_bad_cast",
     "refuse_bad_install",
     "set_install",
+    "several_mixes",
     "waiting_pieces",
 ]
 
@@ -119,12 +121,16 @@ def _castable(piece_ids: Collection[int]) -> list[Piece]:
             raise Refused(f"Job {piece.job.number} is no longer open.", field="pieces")
     mixes = {piece.mix.name for piece in pieces}
     if len(mixes) > 1:
-        raise Refused(
-            f"One batch is one run of one mix, and these pieces ask for {', '.join(sorted(mixes))}."
-            " Set a cast for each.",
-            field="pieces",
-        )
+        raise Refused(several_mixes(mixes), field="pieces")
     return pieces
+
+
+def several_mixes(names: Collection[str]) -> str:
+    """Why pieces of these mixes cannot be one cast."""
+    return _(
+        "A cast is of one mix, however many runs of the mixer it takes, and these pieces ask for "
+        "%(mixes)s. Set a cast for each."
+    ) % {"mixes": ", ".join(sorted(names))}
 
 
 def _room(room_id: int) -> Room:

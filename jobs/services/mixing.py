@@ -23,6 +23,7 @@ from django.utils.translation import gettext as _
 
 from curing.mix_checks import LAYERS, Layer
 from curing.mixture import GRAINS
+from curing.moist_sand import TooWet
 from curing.runs import Mixer, Part, Run
 from jobs.models import Batch, MixerRun, Piece, Weighed
 from jobs.services import run_words
@@ -378,11 +379,12 @@ def _planned(number: int, run: Run, recipe: Recipe | None, wet: Moisture, shop: 
     if recipe is not None:
         try:
             sheet = freeze(run=run, recipe=recipe, moisture=wet, shop=shop)
+        except TooWet as error:
+            trouble = run_words.too_wet(number, error, shop)
         except ValueError as error:
-            text = str(error)
             trouble = _("The sheet of run %(number)d cannot be written: %(why)s.") % {
                 "number": number,
-                "why": text,
+                "why": str(error),
             }
     return Planned(number, run, sheet, trouble, _seal(run, recipe))
 

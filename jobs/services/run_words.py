@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from django.utils.translation import gettext as _
 
 from curing.limits import Note
+from curing.moist_sand import TooWet
 from jobs.models import MixerRun
+from jobs.services.mix_names import component
 from jobs.services.run_cover import Gap
 from jobs.services.scales import Scale
 from jobs.services.weigh_sheets import layer_words
@@ -70,7 +72,7 @@ def sheet_note(note: Note, scale: Scale) -> LimitNote:
     """A note of `curing.weigh_sheet`, in the unit of the line's scale."""
     name = note.text.partition(": ")[0]
     facts = {
-        "name": name,
+        "name": component(name),
         "wanted": scale.words(note.figures.get("exact_kg", 0.0), more=2),
         "step": scale.words(note.figures.get("step_kg", 0.0)),
         "off": scale.words(note.figures.get("tolerance_kg", 0.0), more=1),
@@ -85,6 +87,18 @@ def sheet_note(note: Note, scale: Scale) -> LimitNote:
     else:
         return LimitNote(note.key, note.text, "", note.basis)
     return LimitNote(note.key, said % facts, do, note.basis)
+
+
+def too_wet(number: int, error: TooWet, shop: Shop) -> str:
+    return _(
+        "The sheet of run %(number)d cannot be written: at this moisture the sand brings "
+        "%(brings)s of water, and the recipe adds only %(adds)s. Look at the moisture again, or "
+        "take a drier sand."
+    ) % {
+        "number": number,
+        "brings": words(error.brings_kg, "scale", shop),
+        "adds": words(error.adds_kg, "scale", shop),
+    }
 
 
 def opened_notes(opened: Sequence[MixerRun], recipe: Recipe | None, mix_id: int) -> list[LimitNote]:

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from jobs.models import MixerRun, Weighed
 from jobs.services.corrections import TAKE_BACK
 from jobs.services.errors import Refused
+from jobs.services.mix_names import component
 from jobs.services.weigh_sheets import ShownLine, record_with, shown_lines
 from jobs.services.weighing_entry import CLOCK_SKEW, HALF, TWICE, Unlikely
 from shop.models import Person, Role
@@ -152,7 +153,7 @@ def _others(run: MixerRun, key: str) -> list[ShownLine]:
 
 
 def _ask_again(shown: ShownLine, kg: float, by: Person) -> None:
-    facts = {"name": shown.name, "now": shown.scale.words(kg), "wanted": shown.amount}
+    facts = {"name": component(shown.name), "now": shown.scale.words(kg), "wanted": shown.amount}
     standing = shown.weighed
     if standing and standing.by_id != by.pk:
         facts |= {"who": standing.by.name, "when": clock(standing.at)}

@@ -242,8 +242,7 @@ class ShownLine:
         off, share = self._held.deviation_kg, self._held.deviation
         if off is None or share is None:
             return ""
-        percent = f"{100 * share:+.1f}".replace("-", "−")
-        return f"{self.scale.signed(off, more=1)}, {percent} %"
+        return f"{self.scale.signed(off, more=1)}, {signed_percent(share)}"
 
     @property
     def within(self) -> bool | None:
@@ -256,6 +255,12 @@ def shown_lines(run: MixerRun, shop: Shop) -> list[ShownLine]:
     Empty for a run without a sheet. `shop` is what the sheet falls back on where it names no unit.
     """
     return lines_of(run.sheet, shop, weighed_of(run))
+
+
+def signed_percent(share: float, decimals: int = 1) -> str:
+    """+0.4 %, −1.2 %; nothing has no sign."""
+    text = f"{100 * share:+.{decimals}f}"
+    return (text if float(text) else text[1:]).replace("-", "−") + " %"
 
 
 def lines_of(

@@ -79,13 +79,29 @@
     delete fields.csrfmiddlewaretoken;
     const by = tapped.get(form);
     if (by && by.name) fields[by.name] = by.value;
-    const typed = form.querySelector("input[data-wanted]");
-    const said = by && by.value ? by.textContent.trim() : typed && typed.value ? typed.value + " " + typed.dataset.unit : "";
+    const said = by && by.value ? by.textContent.trim() : typedIn(form);
     fields.client_key = form.dataset.key;
-    const row = { key: form.dataset.key, order: Number(form.dataset.tapped), url: form.getAttribute("action"), fields, what: form.dataset.keep, said, tapped: Number(form.dataset.tapped), person, state: "waiting", why: "", asks: false };
+    const row = { key: form.dataset.key, order: Number(form.dataset.tapped), url: form.getAttribute("action"), fields, what: form.dataset.keep, said, tapped: Number(form.dataset.tapped), person, state: "waiting", why: "", asks: false, confirm: null };
     try { await save(row); } catch (error) { say(words.noStore); return; }
+    // What is kept is no longer being typed: it would hold up every later look at the server.
+    form.reset();
+    retold(form);
     hush();
     await draw();
+  }
+  function retold(form) { for (const field of form.querySelectorAll("input[data-wanted]")) field.dispatchEvent(new Event("input", { bubbles: true })); }
+  function putBack(row) {
+    const form = Array.from(document.querySelectorAll("form[data-keep]")).find((one) => one.dataset.keep === row.what);
+    for (const field of form ? form.querySelectorAll("input:not([type=hidden]), textarea") : []) {
+      if (field.type === "checkbox") field.checked = field.name in row.fields; else if (field.name in row.fields) field.value = row.fields[field.name];
+    }
+    if (form) retold(form);
+  }
+  function typedIn(form) {
+    const field = form.querySelector("input[data-wanted], input[inputmode=decimal]");
+    const text = field ? field.value.trim() : "";
+    const unit = text && field.parentElement.querySelector(".unit");
+    return unit && !/[a-z]/i.test(text) ? text + " " + unit.textContent : text;
   }
   function hush() { const trouble = document.getElementById("trouble"); if (trouble) trouble.hidden = true; }
 
@@ -104,8 +120,11 @@
       const token = await freshToken();
       if (!token) return;
       let recorded = 0;
-      for (const row of rows) { if (!(await sendOne(row, token))) break; recorded += row.state === "waiting" ? 1 : 0; }
-      if (recorded) { touchedAt = 0; refresh(); } // what was sent must not look undone meanwhile
+      for (const row of rows) {
+        if (!(await sendOne(row, token))) break;
+        if (row.state === "waiting") { recorded += 1; sent.add(row.what); }
+      }
+      if (recorded) { touchedAt = 0; refresh(); }
     } catch (error) {
       // Still no signal: the rows stay, the next try is at the next sign of it.
     } finally { sending = false; await draw(); }
@@ -132,7 +151,7 @@
     if (NEVER_ARRIVED.includes(answer.status) && answer.status !== 403) return false;
     if (answer.ok) { await drop(row.key); return true; }
     const said = await answer.json().catch(() => ({ message: answer.status === 403 ? words.forbidden : words.gone, asks: false }));
-    await save(Object.assign(row, { state: "refused", why: said.message, asks: said.asks }));
+    await save(Object.assign(row, { state: "refused", why: said.message, asks: said.asks, confirm: said.confirm || null }));
     return true;
   }
 
@@ -162,17 +181,24 @@
     item.querySelector(".kept-when").textContent = new Date(row.tapped).toLocaleString(document.documentElement.lang, { weekday: "short", hour: "2-digit", minute: "2-digit", hour12: false });
     item.querySelector(".kept-why").textContent = !mine ? words.other : row.state === "refused" ? words.refused + " " + row.why : words.waiting;
     item.querySelector(".kept-reason").hidden = !(mine && row.asks && row.state === "refused");
+    item.querySelector("[data-sure]").hidden = !(mine && row.confirm && row.state === "refused");
     item.querySelector("[data-undo]").hidden = !(mine && row.state === "waiting");
     item.querySelector("[data-throw]").hidden = !(mine && row.state === "refused");
     return item;
   }
+  const sent = new Set(); // what came through and must not look undone until the page shows it
   function noteForms(rows) {
     const waiting = new Set(rows.filter((row) => row.state === "waiting" && row.person === person).map((row) => row.what));
     for (const form of document.querySelectorAll("form[data-keep]")) {
       const isKept = waiting.has(form.dataset.keep);
+      const isSent = !isKept && sent.has(form.dataset.keep);
       form.classList.toggle("is-kept", isKept);
+      form.classList.toggle("is-sent", isSent);
       const note = form.querySelector(".kept-note");
-      if (note) note.hidden = !isKept;
+      if (!note) continue;
+      note.dataset.kept = note.dataset.kept || note.textContent;
+      note.textContent = isSent ? words.sent : note.dataset.kept;
+      note.hidden = !(isKept || isSent);
     }
     document.dispatchEvent(new CustomEvent("floor:kept"));
   }
@@ -180,19 +206,30 @@
   panel.addEventListener("click", async (event) => {
     const item = event.target.closest(".kept-row");
     if (event.target.closest("[data-send]")) { await send(); return; }
-    if (item && event.target.closest("[data-undo]")) { event.target.blur(); await drop(item.dataset.key); await draw(); }
+    if (item && event.target.closest("[data-sure]")) { await sendAgain(item); return; }
+    if (item && event.target.closest("[data-undo]")) {
+      event.target.blur();
+      const row = (await all()).find((kept) => kept.key === item.dataset.key);
+      await drop(item.dataset.key);
+      await draw();
+      if (row) putBack(row);
+    }
     if (item && event.target.closest("[data-throw]") && window.confirm(words.drop)) { event.target.blur(); await drop(item.dataset.key); await draw(); }
   });
   panel.addEventListener("submit", async (event) => {
     event.preventDefault();
-    const row = (await all()).find((kept) => kept.key === event.target.closest(".kept-row").dataset.key);
     const reason = event.target.querySelector("textarea").value.trim();
-    if (!row || !reason) return;
-    row.fields.reason = reason;
-    await save(Object.assign(row, { state: "waiting", why: "", asks: false }));
-    document.activeElement.blur();
-    await send();
+    if (reason) await sendAgain(event.target.closest(".kept-row"), { reason });
   });
+  async function sendAgain(item, more) {
+    const row = (await all()).find((kept) => kept.key === item.dataset.key);
+    if (!row || row.state !== "refused") return;
+    Object.assign(row.fields, more || row.confirm);
+    await save(Object.assign(row, { state: "waiting", why: "", asks: false, confirm: null }));
+    document.activeElement.blur();
+    await draw();
+    await send();
+  }
 
   // ---- following the server ---------------------------------------------------------------
   let touchedAt = 0;
@@ -201,16 +238,24 @@
     const list = document.getElementById("floor-list");
     if (!list || signedOut) return true;
     if (list.querySelector(".htmx-request")) return true;
+    if (list.querySelector("details.more[open]") && Date.now() - touchedAt < 120000) return true;
+    return typing(list);
+  }
+  function typing(list) {
     const active = document.activeElement;
     if (list.contains(active) && active.matches("input, textarea, select")) return true;
-    if (list.querySelector("details.more[open]") && Date.now() - touchedAt < 120000) return true;
     if (Array.from(list.querySelectorAll("input[name=lot]")).some((field) => field.value !== field.defaultValue)) return true;
     return Array.from(list.querySelectorAll("textarea, input[type=time], input[inputmode=decimal]")).some((field) => field.value.trim());
   }
   function refresh() {
     const list = document.getElementById("floor-list");
     if (list && !busy()) window.htmx.trigger(list, "refresh");
+    const piece = document.getElementById("piece-page");
+    if (sent.size && piece && !typing(piece) && navigator.onLine) location.reload();
   }
+  document.addEventListener("htmx:afterRequest", (event) => {
+    if (event.detail.successful && event.detail.elt.hasAttribute("data-live")) { sent.clear(); draw(); }
+  });
   document.addEventListener("htmx:afterSettle", (event) => {
     draw();
     const note = event.target.querySelector && event.target.querySelector("[data-focus]");

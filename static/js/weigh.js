@@ -26,12 +26,18 @@
   document.addEventListener("floor:kept", () => {
     let kept = 0;
     for (const item of document.querySelectorAll(".weigh-line")) {
-      const is = Boolean(item.querySelector("form.tick-line.is-kept"));
+      const form = item.querySelector("form.tick-line.is-kept, form.tick-line.is-sent");
+      const is = Boolean(form);
+      const sent = is && form.classList.contains("is-sent");
       const was = item.classList.contains("is-kept");
       item.classList.toggle("is-kept", is);
       const flag = item.querySelector(".flag");
-      if (flag) flag.hidden = !is;
-      kept += is ? 1 : 0;
+      if (flag) {
+        flag.dataset.kept = flag.dataset.kept || flag.textContent;
+        flag.textContent = sent ? document.getElementById("kept").dataset.sent : flag.dataset.kept;
+        flag.hidden = !is;
+      }
+      kept += is && !sent ? 1 : 0;
       const card = item.querySelector("details.tickable");
       if (card && is && !was) { card.open = false; openNext(item); }
     }

@@ -147,14 +147,38 @@ def test_signal_lost_while_ticking(page: Page) -> None:
     page.locator(".kept-row", has_text="Acrylic").get_by_role("button", name="Take back").tap()
     expect(page.locator(".kept-row")).to_have_count(1)
     expect(line(page, polymer.name)).not_to_have_class("is-kept")
+    line(page, polymer.name).locator("summary").tap()
+    expect(line(page, polymer.name).get_by_label("The scale shows")).to_have_value(typed)
 
+    # Sent while a weight is being typed: that is not disturbed, and the water does not look undone.
     page.context.set_offline(False)
     expect(page.locator(".kept-row")).to_have_count(0)
+    expect(line(page, water.name).locator(".flag")).to_have_text("✓ Sent.")
+    line(page, polymer.name).get_by_label("The scale shows").fill("")
+    line(page, polymer.name).locator("summary").tap()
     expect(page.locator(".weigh-line.done", has_text=water.name)).to_be_visible()
     row = Weighed.objects.get()
     assert row.line == water.key
     assert row.kg == pytest.approx(water.line.weigh_kg)
     expect(page.locator(".tally")).to_contain_text(f"1/{len(lines)}")
+
+
+def test_an_unlikely_weight_that_was_kept_is_confirmed_without_typing_it_again(page: Page) -> None:
+    open_sheet(page)
+    water = shown_lines(MixerRun.objects.get(), factories.make_shop())[0]
+    page.context.set_offline(True)
+    item = line(page, water.name)
+    item.get_by_label("The scale shows").fill("1.5")
+    item.get_by_role("button", name="Record what it shows").tap()
+    expect(page.locator(".kept-row")).to_have_count(1)
+    page.context.set_offline(False)
+    row = page.locator(".kept-row.refused")
+    expect(row).to_contain_text("1.50 lb of Water, but the sheet asks for")
+    assert not Weighed.objects.exists()
+    row.get_by_role("button", name="It is right: send it").tap()
+    expect(page.locator(".kept-row")).to_have_count(0)
+    expect(page.locator(".weigh-line.done", has_text=water.name)).to_be_visible()
+    assert Weighed.objects.get().kg == pytest.approx(1.5 * 0.45359237)
 
 
 def test_a_request_that_never_comes_back_counts_once(page: Page) -> None:

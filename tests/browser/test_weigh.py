@@ -108,7 +108,7 @@ def test_a_weight_without_signal_is_kept_and_sent_once(page: Page, washed: Piece
     page.context.set_offline(True)
     card.get_by_label("Weight", exact=True).fill("128.5")
     card.get_by_role("button", name="Record the weight").tap()
-    expect(page.locator("#kept")).to_contain_text("217-B · weight")
+    expect(page.locator("#kept")).to_contain_text("217-B · weight · 128.5 lb")
     assert not Weighing.objects.exists()
     page.context.set_offline(False)
     expect(page.locator("#kept-rows li")).to_have_count(0)

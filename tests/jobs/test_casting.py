@@ -100,7 +100,7 @@ def test_the_second_saver_is_told_what_changed(piece, owner) -> None:
 def test_pieces_of_two_mixes_are_not_one_batch(piece, owner) -> None:
     other = make_piece(piece.job, "B", mix=make_mix(name="Charcoal premix"))
 
-    with pytest.raises(Refused, match="one run of one mix"):
+    with pytest.raises(Refused, match="A cast is of one mix"):
         plan_cast(
             piece_ids=[piece.pk, other.pk],
             room_id=piece.room_id,

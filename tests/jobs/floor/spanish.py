@@ -32,6 +32,8 @@ SOURCES = [
     "jobs/services/lifting.py",
     "jobs/services/locking.py",
     "jobs/services/weighing_entry.py",
+    "jobs/services/casting.py",
+    "jobs/services/mix_names.py",
     "jobs/services/mixing.py",
     "jobs/services/ticks.py",
     "jobs/services/run_words.py",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -91,6 +93,19 @@ def test_sand_that_cannot_be_is_refused_and_stays(hand, crew, batch, moisture, s
     assert said in text(answer)
     assert typed(answer, opening(batch))["moisture_0"] == moisture
     assert not MixerRun.objects.exists()
+
+
+def test_sand_too_wet_is_said_in_the_shops_unit(hand, crew, batch):
+    client = hand(crew).client
+    sent = typed(client.get(page_of(batch)), opening(batch), moisture_0="48")
+    said = text(client.post(opening(batch), sent))
+    assert re.search(
+        r"the sand brings [\d.]+ lb of water, and the recipe adds only [\d.]+ lb", said
+    )
+    marisol = hand(make_person(Role.CREW, name="Marisol Quint", language="es")).client
+    said = text(marisol.post(opening(batch), sent))
+    assert "la arena trae" in said
+    assert "Arena sílica: humedad" in said
 
 
 def test_sent_twice_it_is_one_run(hand, crew, batch):

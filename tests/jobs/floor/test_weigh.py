@@ -94,6 +94,13 @@ def test_a_kept_weight_sent_twice_counts_once(hand, crew, washed):
     assert Weighing.objects.count() == 1
 
 
+def test_an_unlikely_weight_that_was_kept_may_be_sent_again_as_it_is(hand, crew, washed):
+    said = send(hand(crew), washed, KEPT, weight="58.2").json()
+    assert (said["asks"], said["confirm"]) == (False, {"sure": "on"})
+    answer = send(hand(crew), washed, KEPT, weight="58.2", **said["confirm"])
+    assert answer.json()["state"] == "recorded"
+
+
 def test_an_unlikely_weight_comes_back_with_a_box_to_tick(hand, crew, washed):
     ben = hand(crew)
     text = send(ben, washed, SWAP, weight="58.2").content.decode()

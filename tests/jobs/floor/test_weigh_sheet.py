@@ -13,6 +13,7 @@ from django.urls import reverse
 from jobs.models import MixerRun, Weighed
 from jobs.services.last_lots import last_lots
 from jobs.services.mixing import open_run, strike_run
+from jobs.services.run_record import save_record
 from jobs.services.ticks import tick
 from jobs.services.weigh_sheets import ShownLine, shown_lines
 from shop.models import Role
@@ -201,6 +202,24 @@ def test_a_kept_tick_that_is_refused_says_why(hand, crew, run):
     assert "struck meanwhile" in answer.json()["message"]
 
 
+def test_a_kept_tick_that_is_unlikely_may_be_sent_again_as_it_is(hand, crew, run):
+    key = str(uuid.uuid4())
+    kept = {"weight": "1", "client_key": key, "kept_seconds": "600"}
+    said = send(hand(crew), run, "White cement", KEPT, **kept).json()
+    assert "Is it the right unit" in said["message"]
+    assert (said["asks"], said["confirm"]) == (False, {"sure": "on"})
+    answer = send(hand(crew), run, "White cement", KEPT, **kept, **said["confirm"])
+    assert answer.json()["state"] == "recorded"
+    row = Weighed.objects.get()
+    assert (row.kg, row.at) == (pytest.approx(LB), NOW - HOUR / 6)
+
+
+def test_a_kept_tick_that_cannot_be_asks_for_nothing(hand, crew, run):
+    for sent in ({"weight": "ten"}, {"weight": "0"}):
+        said = send(hand(crew), run, "White cement", KEPT, **sent).json()
+        assert (said["asks"], said["confirm"]) == (False, None)
+
+
 def test_a_tick_is_taken_back_and_the_line_waits_again(hand, crew, run):
     send(hand(crew), run, "Water", as_wanted="yes")
     row = Weighed.objects.get()
@@ -313,6 +332,48 @@ class TestAddedWater:
         run.refresh_from_db()
         assert run.added_water_kg == pytest.approx(3 * LB)
 
+    def test_two_that_one_phone_kept_are_both_taken(self, hand, crew, run):
+        page = hand(crew).client.get(sheet(run))
+        address = reverse("floor-added", args=[run.pk])
+        for added, why in (("0.5", "stiff"), ("1.25", "stiff, then ice")):
+            sent = typed(page, address, added=added, why=why, client_key=str(uuid.uuid4()))
+            answer = hand(crew).client.post(address, sent, headers=KEPT)
+            assert answer.json()["state"] == "recorded"
+        run.refresh_from_db()
+        assert run.added_water_kg == pytest.approx(1.25 * LB)
+        # Less than what stands is no addition, even one's own.
+        sent = typed(page, address, added="0.5", why="stiff", client_key=str(uuid.uuid4()))
+        assert hand(crew).client.post(address, sent, headers=KEPT).status_code == 422
+
+    def test_what_the_office_wrote_beside_it_is_no_conflict(self, hand, crew, owner, run):
+        page = hand(crew).client.get(sheet(run))
+        save_record(run_id=run.pk, version=run.version, values={"note": "late"}, by=owner)
+        address = reverse("floor-added", args=[run.pk])
+        sent = typed(page, address, added="0.5", why="stiff")
+        assert hand(crew).client.post(address, sent, headers=KEPT).status_code == 200
+        run.refresh_from_db()
+        assert (run.note, run.added_why) == ("late", "stiff")
+
+    def test_a_kept_one_says_what_stands_and_may_be_sent_all_the_same(self, hand, crew, other, run):
+        page = hand(crew).client.get(sheet(run))
+        self.add(hand(other), run, added="2", why="ice")
+        address = reverse("floor-added", args=[run.pk])
+        sent = typed(page, address, added="3", why="ice and water")
+        said = hand(crew).client.post(address, sent, headers=KEPT).json()
+        assert "What stands now: 2.0 lb: ice" in said["message"]
+        sent |= said["confirm"]
+        assert hand(crew).client.post(address, sent, headers=KEPT).status_code == 200
+        run.refresh_from_db()
+        assert run.added_water_kg == pytest.approx(3 * LB)
+
+    def test_a_kept_one_without_a_reason_says_so(self, hand, crew, run):
+        page = hand(crew).client.get(sheet(run))
+        address = reverse("floor-added", args=[run.pk])
+        sent = typed(page, address, added="3", why="")
+        said = hand(crew).client.post(address, sent, headers=KEPT).json()
+        assert "what was added, and why" in said["message"]
+        assert said["confirm"] is None
+
 
 def test_the_office_reads_the_sheet_and_ticks_nothing(hand, run):
     office = hand(make_person(Role.OFFICE))
@@ -357,3 +418,18 @@ def test_a_spanish_speaker_reads_the_sheet_in_spanish(hand, run):
     said = text(send(marisol, run, "White cement", SWAPPED, weight=weight))
     assert "Fuera de tolerancia." in said
     assert "Off tolerance" not in said
+    # A component is called the same in a refusal, and when it is taken back.
+    send(marisol, run, "Silica sand", as_wanted="yes")
+    row = Weighed.objects.last()
+    client_key = {"client_key": str(uuid.uuid4())}
+    address = reverse("floor-strike-tick", args=[row.pk])
+    assert "Arena sílica" in text(marisol.client.post(address, client_key, headers=SWAPPED))
+    said = text(send(marisol, run, "Silica sand", SWAPPED, weight="1"))
+    assert "1.00 lb de Arena sílica" in said
+
+
+def test_nothing_off_has_no_sign(run, crew):
+    wanted = line(run, "White cement")
+    tick(run_id=run.pk, line=wanted.key, kg=wanted.line.exact_kg * (1 - 1e-6), by=crew,
+         client_key=uuid.uuid4())  # fmt: skip
+    assert line(run, "White cement").deviation.endswith(", 0.0 %")
