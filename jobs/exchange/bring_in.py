@@ -146,6 +146,9 @@ def rows(request: ShopRequest, kept: Kept) -> HttpResponse:
     prices = may(request.user, "prices.see")
     if request.method != "POST":
         return _rows_page(request, kept)
+    if "without_wrong" in request.POST:
+        saving.leave_out_wrong(kept, request.shop, prices=prices)
+        return redirect("bring-in-rows", token=kept.token)
     try:
         words = saving.save_table(
             kept.token,
@@ -185,6 +188,7 @@ def _rows_page(
         "sums": [(what, plan.sums[key]) for key, what in _kinds_of_rows()],
         "counts": plan.counts,
         "faults": faults[:FAULTS_NAMED],
+        "without": kept.choices.without if kept.choices else (),
         "more_faults": max(0, len(faults) - FAULTS_NAMED),
         "page": page,
         "show": kind if chosen is not plan.rows else "",

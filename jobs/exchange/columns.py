@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.http import HttpResponse
@@ -18,10 +18,12 @@ from jobs.services.exchange.columns import (
     Column,
     faults_of,
     guess,
+    header_rows,
     needs_number,
     order_is_asked,
     settled,
     unit_is_asked,
+    usual_rows,
 )
 from jobs.services.exchange.fields import Field, offered
 from jobs.services.exchange.keep import Kept
@@ -57,7 +59,8 @@ def columns(request: ShopRequest, kept: Kept) -> HttpResponse:
         return _chosen(request, kept, table, fields)
     choices = kept.choices or Choices((), first_choices(request.shop))
     if not choices.columns:
-        choices = Choices(guess(table, fields), choices.defaults, choices.existing)
+        guessed = guess(table, fields)
+        choices = replace(choices, columns=guessed, **usual_rows(guessed, table))
     form = DefaultsForm(shop=request.shop, initial=initial_of(choices))
     return _page(request, kept, table, columns=choices.columns, fields=fields, form=form)
 
@@ -65,6 +68,8 @@ def columns(request: ShopRequest, kept: Kept) -> HttpResponse:
 def _chosen(
     request: ShopRequest, kept: Kept, table: Table, fields: tuple[Field, ...]
 ) -> HttpResponse:
+    if "take_header" in request.POST:
+        return _other_header(request, kept, table)
     raw = columns_from(request.POST, len(table.headers), fields)
     chosen = tuple(settled(column, table, place) for place, column in enumerate(raw))
     form = DefaultsForm(request.POST, shop=request.shop)
@@ -72,12 +77,27 @@ def _chosen(
     if trouble := needs_number(chosen):
         form.add_error(None, trouble)
     if form.is_valid() and not faults:
-        kept.choices = Choices(chosen, form.defaults, form.cleaned_data["existing"])
+        kept.choices = Choices(
+            chosen,
+            form.defaults,
+            form.cleaned_data["existing"],
+            form.cleaned_data["numbers_down"],
+            form.cleaned_data["letters_given"],
+        )
         keep.put(kept)
         return redirect("bring-in-rows", token=kept.token)
     return _page(
         request, kept, table, columns=chosen, fields=fields, form=form, faults=faults, status=422
     )
+
+
+def _other_header(request: ShopRequest, kept: Kept, table: Table) -> HttpResponse:
+    lines = {str(line): line for line, _ in header_rows(table)}
+    line = lines.get(request.POST.get("header", ""))
+    if line is not None and line != table.line:
+        kept.take_header(line)
+        keep.put(kept)
+    return redirect("bring-in-columns", token=kept.token)
 
 
 def _page(
@@ -99,6 +119,10 @@ def _page(
         "kept": kept,
         "step": 2,
         "table": table,
+        "header_rows": [
+            (line, _short(", ".join(text for text in cells if text)))
+            for line, cells in header_rows(table)
+        ],
         "columns": shown,
         "groups": [(words, [f for f in fields if f.of == of]) for of, words in GROUPS.items()],
         "form": form,

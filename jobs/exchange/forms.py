@@ -50,6 +50,13 @@ class DefaultsForm(ShopForm):
     thickness = MeasureField("length", least=0.005, greatest=0.5, required=False,
                              label=lazy("Thickness"))  # fmt: skip
     taken_on = forms.DateField(label=lazy("Taken on"), required=False, widget=day_input())
+    numbers_down = forms.BooleanField(
+        required=False, label=lazy("A row without a job number goes with the row above it"),
+    )  # fmt: skip
+    letters_given = forms.BooleanField(
+        required=False,
+        label=lazy("Pieces without a letter get A, B, C, … in the order of their job's rows"),
+    )
     existing = forms.ChoiceField(
         label=lazy("Jobs and pieces that are here already"),
         choices=[
@@ -91,7 +98,12 @@ def first_choices(shop: Shop) -> dict[str, Any]:
 
 
 def initial_of(choices: Choices) -> dict[str, Any]:
-    return {**choices.defaults, "existing": choices.existing}
+    return {
+        **choices.defaults,
+        "existing": choices.existing,
+        "numbers_down": choices.numbers_down,
+        "letters_given": choices.letters_given,
+    }
 
 
 def columns_from(data: Any, count: int, fields: tuple[Field, ...]) -> tuple[Column, ...]:

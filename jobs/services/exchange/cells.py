@@ -11,7 +11,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from jobs.models import Customer, Job, Piece
-from jobs.services.exchange.columns import Column, folded
+from jobs.services.exchange.columns import CODE, Column, folded
 from jobs.services.exchange.days import read_clock, read_day, read_moment
 from jobs.services.exchange.fields import CUSTOMER, JOB, Field
 from jobs.services.exchange.shapes import read_shape
@@ -26,7 +26,6 @@ MODELS: dict[str, type[Room] | type[Mix] | type[Route] | type[Sealer]] = {
 }  # fmt: skip
 MONEY = re.compile(r"[$€£]?\s*([\d.,' \u00a0\u202f]*\d)\s*(?:[$€£]|usd|eur)?", re.IGNORECASE)
 THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+|[1-9]\d{0,2}(?:\.\d{3})+")
-CODE = re.compile(r"([0-9A-Za-z]{1,10})\s*-\s*([A-Za-z]{1,2})")
 
 
 @dataclass(frozen=True)
@@ -78,10 +77,9 @@ def _text(text: str, column: Column, _names: Names) -> str:
     about = column.about
     assert about is not None
     if about.key == "code":
-        match = CODE.fullmatch(text)
-        if not match:
+        if not CODE.fullmatch(text):
             raise ValueError(f"{shortened(text)} is not a piece's code. Write it like 217-B.")
-        return f"{match[1].upper()}-{match[2].upper()}"
+        return re.sub(r"\s", "", text).upper()
     return text.upper() if about.key in {"number", "letter"} else text
 
 

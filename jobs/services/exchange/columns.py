@@ -36,6 +36,9 @@ class Choices:
     columns: tuple[Column, ...] = ()
     defaults: dict[str, Any] = field(default_factory=dict)  # pk, metres, or a day as ISO text
     existing: str = LEAVE
+    numbers_down: bool = False  # a row without a job number goes with the row above
+    letters_given: bool = False  # pieces without a letter get the next of their job
+    without: tuple[int, ...] = ()  # lines left out
 
     def place_of(self, key: str) -> int | None:
         places = [place for place, column in enumerate(self.columns) if column.field == key]
@@ -46,12 +49,26 @@ class Choices:
             "columns": [vars(column) for column in self.columns],
             "defaults": self.defaults,
             "existing": self.existing,
+            "numbers_down": self.numbers_down,
+            "letters_given": self.letters_given,
+            "without": self.without,
         }
 
     @classmethod
     def of(cls, plain: dict[str, Any]) -> Choices:
         columns = tuple(Column(**column) for column in plain["columns"])
-        return replace(cls(**{**plain, "columns": ()}), columns=columns)
+        without = tuple(plain.get("without", ()))
+        return replace(cls(**{**plain, "columns": ()}), columns=columns, without=without)
+
+
+def usual_rows(columns: tuple[Column, ...], table: Table) -> dict[str, bool]:
+    """How rows that lack a number or a letter are to be read, by what the table itself does."""
+    by_field = {column.field: place for place, column in enumerate(columns)}
+    numbers = table.column(by_field["number"]) if "number" in by_field else []
+    return {
+        "numbers_down": bool(numbers and numbers[0] and not all(numbers)),
+        "letters_given": not {"letter", "code"} & by_field.keys(),
+    }
 
 
 def folded(text: str) -> str:
@@ -69,7 +86,7 @@ def guess(table: Table, fields: tuple[Field, ...] = FIELDS) -> tuple[Column, ...
     taken: dict[str, int] = {}
     for names in (known, other):
         for place, (name, _) in enumerate(split):
-            key = names.get(name)
+            key = _as_its_cells(names.get(name, ""), table, place)
             if key and key not in taken and place not in taken.values():
                 taken[key] = place
     by_place = {place: key for key, place in taken.items()}
@@ -77,6 +94,47 @@ def guess(table: Table, fields: tuple[Field, ...] = FIELDS) -> tuple[Column, ...
         settled(Column(by_place.get(place, "")), table, place)
         for place in range(len(table.headers))
     )
+
+
+LONGEST_LETTER = 3  # signs; what is longer is a name
+CODE = re.compile(r"[0-9A-Za-z]{1,10}\s*-\s*[A-Za-z]{1,2}")
+
+
+def _as_its_cells(key: str, table: Table, place: int) -> str:
+    """A column called 'Piece' has letters, whole codes, or what the pieces are called."""
+    if key not in {"letter", "name"}:
+        return key
+    texts = table.samples(place, 20)
+    if texts and 2 * sum(bool(CODE.fullmatch(text)) for text in texts) > len(texts):
+        return "code"
+    if key == "letter" and 2 * sum(len(text) > LONGEST_LETTER for text in texts) > len(texts):
+        return "name"
+    return key
+
+
+HEADERS_WITHIN = 20  # first rows of a table, one of which names the columns
+
+
+def header_rows(table: Table) -> list[tuple[int, list[str]]]:
+    """The first rows, by the line a spreadsheet shows, any of which may name the columns."""
+    rows = [(line, cells) for line, cells, _ in table.above]
+    rows.append((table.line, table.headers))
+    rows.extend(zip(table.lines, table.rows, strict=True))
+    return rows[:-1][:HEADERS_WITHIN]
+
+
+def well_headed(table: Table) -> Table:
+    """Under the row that names the most fields: titles and dates often stand above it."""
+    names = {folded(n): f.key for f in FIELDS for n in (f.header, *f.also)}
+
+    def named(cells: list[str]) -> int:
+        return len({names[_split(cell)[0]] for cell in cells if _split(cell)[0] in names})
+
+    rows = header_rows(table)
+    line, cells = max(rows, key=lambda row: named(row[1]))  # the first of those that name as many
+    if named(cells) < 2 or named(cells) <= named(table.headers):
+        return table
+    return table.headed(line)
 
 
 def _split(header: str) -> tuple[str, str]:

@@ -26,9 +26,11 @@ class Field:
 
 FIELDS: tuple[Field, ...] = (
     Field("number", JOB, "number", "Job number",
-          also=("job", "job no", "job #", "job id", "order", "order number", "order no", "no")),
+          also=("job", "job no", "job nr", "job #", "job id", "order", "order number", "order no",
+                "order #", "no", "nr", "#", "number")),
     Field("title", JOB, "title", "What it is",
-          also=("title", "job title", "job name", "project", "description", "work")),
+          also=("title", "job title", "job name", "project", "project name", "description",
+                "work")),
     Field("customer", CUSTOMER, "name", "Customer",
           also=("customer name", "client", "client name", "sold to")),
     Field("email", CUSTOMER, "email", "Customer e-mail",

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import io
 import zipfile
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath
 
+from jobs.services.exchange.columns import well_headed
 from jobs.services.exchange.table import BadFile
 from jobs.services.exchange.text_file import read_text
 from jobs.services.exchange.workbook import Sheet, read_workbook
@@ -49,9 +50,12 @@ def read_file(content: bytes, name: str) -> Read:
     if content.startswith(ZIP):
         _check_workbook(content)
         note = "" if ending in {".xlsx", ".xlsm"} else _misnamed(ending, "a workbook (XLSX)")
-        return Read(read_workbook(content), note)
+        sheets = read_workbook(content)
+        return Read(
+            [replace(s, table=well_headed(s.table)) if s.table else s for s in sheets], note
+        )
     note = _misnamed(ending, "text (CSV)") if ending in {".xlsx", ".xlsm", ".xls", ".ods"} else ""
-    return Read([Sheet("", read_text(content))], note)
+    return Read([Sheet("", well_headed(read_text(content)))], note)
 
 
 def _misnamed(ending: str, kind: str) -> str:

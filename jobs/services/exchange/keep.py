@@ -51,7 +51,15 @@ class Kept:
         """Another sheet has other columns; what rows are given stays chosen."""
         self.sheet, self.seen = place, {}
         if self.choices:
-            self.choices = replace(self.choices, columns=())
+            self.choices = replace(self.choices, columns=(), without=())
+
+    def take_header(self, line: int) -> None:
+        """Another row names the columns. Raises ValueError where it cannot."""
+        assert self.sheet is not None
+        assert self.table is not None
+        place = self.sheet
+        self.sheets[place] = replace(self.sheets[place], table=self.table.headed(line))
+        self.take_sheet(place)
 
 
 def keep(read: Read, *, name: str, by: Person) -> Kept:

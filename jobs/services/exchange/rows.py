@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import count
 from typing import Any
 
 from jobs.services.exchange.cells import Names, read_cell
 from jobs.services.exchange.columns import Choices, Column
 from jobs.services.exchange.fields import BY_KEY, CHOICES, PIECE
-from jobs.services.exchange.table import Table
+from jobs.services.exchange.table import Table, letters_of
 
 ROW = -1  # the place of a fault that belongs to no column
 
@@ -35,7 +37,10 @@ class Row:
 def read_rows(table: Table, choices: Choices, names: Names) -> list[Row]:
     more = choices.place_of("shape_more")
     rows = []
+    left_out = set(choices.without)
     for place, (line, cells) in enumerate(zip(table.lines, table.rows, strict=True)):
+        if line in left_out:
+            continue
         row = Row(place, line)
         for at, (text, column) in enumerate(zip(cells, choices.columns, strict=True)):
             if not column.field or column.field == "shape_more":
@@ -47,7 +52,42 @@ def read_rows(table: Table, choices: Choices, names: Names) -> list[Row]:
                 _read(row, at, text + joined, column, names)
         _split_code(row, choices)
         rows.append(row)
+    if choices.numbers_down:
+        _carry_numbers(rows, choices)
+    if choices.letters_given:
+        _give_letters(rows)
     return rows
+
+
+def _carry_numbers(rows: list[Row], choices: Choices) -> None:
+    """A number that stands once, above the rows of its job. One that is wrong is not passed by."""
+    places = {choices.place_of("number"), choices.place_of("code")}
+    above: str | None = None
+    for row in rows:
+        if "number" in row.values:
+            above = row.values["number"]
+        elif places & row.faults.keys():
+            above = None
+        elif above is not None:
+            row.values["number"] = above
+            row.notes.append(f"goes with job {above} above")
+
+
+def _give_letters(rows: list[Row]) -> None:
+    """In the order of the rows, so that the same table brought in again means the same pieces."""
+    used: dict[str, set[str]] = {}
+    for row in rows:
+        if {"number", "letter"} <= row.values.keys():
+            used.setdefault(row.values["number"], set()).add(row.values["letter"])
+    for row in rows:
+        number = row.values.get("number")
+        if number is None or "letter" in row.values or not row.has_piece:
+            continue
+        taken = used.setdefault(number, set())
+        letter = next(text for place in count() if (text := letters_of(place)) not in taken)
+        taken.add(letter)
+        row.values["letter"] = letter
+        row.notes.append(f"is {number}-{letter}")
 
 
 def _read(row: Row, at: int, text: str, column: Column, names: Names) -> None:
@@ -87,6 +127,8 @@ def defaults_of(choices: Choices, names: Names) -> Mapping[str, Any]:
     found = dict(choices.defaults)
     for key in CHOICES:
         found[key] = names.by_pk(key, found.get(key))
+    if taken_on := found.get("taken_on"):
+        found["taken_on"] = dt.date.fromisoformat(taken_on)
     return {key: value for key, value in found.items() if value is not None}
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 
 from django.db import transaction
 
@@ -27,6 +28,16 @@ def plan_of(kept: Kept, shop: Shop, *, prices: bool) -> Plan:
     assert kept.table is not None
     assert kept.choices is not None
     return make_plan(kept.table, without_prices(kept.choices, prices=prices), shop)
+
+
+def leave_out_wrong(kept: Kept, shop: Shop, *, prices: bool) -> None:
+    """The rows that cannot be saved now are no part of the table any more, until its columns are
+    looked at again."""
+    assert kept.choices is not None
+    wrong = [row.line for row in plan_of(kept, shop, prices=prices).rows if row.faults]
+    without = tuple(sorted({*kept.choices.without, *wrong}))
+    kept.choices = replace(kept.choices, without=without)
+    keep.put(kept)
 
 
 def save_table(token: str, *, by: Person, shop: Shop, seen: str, prices: bool) -> str:

@@ -37,6 +37,27 @@ class Table:
     rows: list[list[str]]
     lines: list[int]
     faults: dict[PLACE, str] = field(default_factory=dict)
+    line: int = 1  # of the headers
+    above: list[list[Any]] = field(default_factory=list)  # [line, cells, [[column, words], ...]]
+
+    def headed(self, line: int) -> Table:
+        """The same table under another of its rows as headers. Raises ValueError where no row with
+        something below it has that number."""
+        own = [_unnamed(text, place) for place, text in enumerate(self.headers)]
+        rows = [[at, cells, []] for at, cells in zip(self.lines, self.rows, strict=True)]
+        for (row, column), words in self.faults.items():
+            rows[row][2].append([column, words])
+        every = [*self.above, [self.line, own, []], *rows]
+        place = [at for at, _, _ in every].index(line)
+        if place == len(every) - 1:
+            raise ValueError(f"no row stands below row {line}")
+        below = every[place + 1 :]
+        faults = {
+            (row, at): words for row, (_, _, wrong) in enumerate(below) for at, words in wrong
+        }
+        lines = [at for at, _, _ in below]
+        named = _named(every[place][1])
+        return Table(self.name, named, [c for _, c, _ in below], lines, faults, line, every[:place])
 
     def column(self, place: int) -> list[str]:
         return [row[place] for row in self.rows]
@@ -65,6 +86,7 @@ class Builder:
         self.rows: list[list[str]] = []
         self.lines: list[int] = []
         self.faults: dict[PLACE, str] = {}
+        self.line = 1
         self.cells = 0
         self.signs = 0
 
@@ -76,7 +98,7 @@ class Builder:
             return
         self._count(line, texts)
         if self.headers is None:
-            self.headers = [" ".join(text.split())[:HEADER] for text in texts]
+            self.headers, self.line = texts, line
             return
         if len(self.rows) >= MOST_ROWS:
             raise BadFile(
@@ -125,13 +147,17 @@ class Builder:
             )
         width = max(len(self.headers), *map(len, self.rows))
         headers = self.headers + [""] * (width - len(self.headers))
-        return Table(
-            self.name,
-            [text or f"Column {letters_of(place)}" for place, text in enumerate(headers)],
-            [row + [""] * (width - len(row)) for row in self.rows],
-            self.lines,
-            self.faults,
-        )
+        rows = [row + [""] * (width - len(row)) for row in self.rows]
+        return Table(self.name, _named(headers), rows, self.lines, self.faults, self.line)
+
+
+def _named(cells: list[str]) -> list[str]:
+    texts = [" ".join(text.split())[:HEADER] for text in cells]
+    return [text or f"Column {letters_of(place)}" for place, text in enumerate(texts)]
+
+
+def _unnamed(header: str, place: int) -> str:
+    return "" if header == f"Column {letters_of(place)}" else header
 
 
 def odd_sign(text: str) -> str:
