@@ -176,10 +176,7 @@ def _rows_page(
     kind = request.GET.get("show", "")
     chosen = [row for row in plan.rows if row.act == kind] if kind in _KINDS else plan.rows
     page = Paginator(chosen, A_PAGE).get_page(request.GET.get("page"))
-    faults = [
-        (row.line, words) for row in plan.rows if row.faults
-        for words in [mend.wrong_words(row.faults, kept.table)]
-    ]  # fmt: skip
+    faults = mend.wrong_rows(plan.rows, kept.table)
     context = {
         "kept": kept,
         "step": 3,
@@ -189,7 +186,7 @@ def _rows_page(
         "counts": plan.counts,
         "faults": faults[:FAULTS_NAMED],
         "without": kept.choices.without if kept.choices else (),
-        "more_faults": max(0, len(faults) - FAULTS_NAMED),
+        "more_faults": sum(len(lines) for lines, _ in faults[FAULTS_NAMED:]),
         "page": page,
         "show": kind if chosen is not plan.rows else "",
         "seen": saving.print_of(plan.seen),

@@ -72,7 +72,7 @@ class DefaultsForm(ShopForm):
         for name, model in OFFERED.items():
             field = self.fields[name]
             field.queryset = model._default_manager.filter(in_use=True)  # type: ignore[attr-defined]
-            field.empty_label = lazy("none: the row must say it")  # type: ignore[attr-defined]
+            field.empty_label = lazy("none: each row says it")  # type: ignore[attr-defined]
 
     @property
     def defaults(self) -> dict[str, Any]:

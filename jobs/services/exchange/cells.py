@@ -166,6 +166,8 @@ def _checked(value: Any, about: Field) -> Any:
 
 def _words_of(error: ValidationError, about: Field, value: Any) -> str:
     words = " ".join(error.messages)
+    if about.key == "number" and (bare := re.sub(r"[^0-9A-Za-z]", "", str(value))):
+        return f"{words} Write {bare[:10]}, for one."
     if about.kind in {"length", "area", "share"}:
         return "Outside what a piece can have. Look at the unit of the column."
     if about.kind in {"text", "words"} and len(str(value)) > 300:

@@ -107,7 +107,7 @@ class _Judge:
                 words = (
                     "Say what the piece is, like Island left."
                     if key == "name"
-                    else "Not given, and nothing is chosen for rows without it."
+                    else "Not given. Write it here, or choose one beside the columns."
                 )
                 self.fault(key, words)
 

@@ -222,7 +222,9 @@ def test_a_fault_without_a_column_belongs_to_the_row(shop: Shop) -> None:
 
     plan = make_plan(table, choices_of(table, mix=None), shop)
 
-    assert plan.rows[0].faults == {-1: "Mix: Not given, and nothing is chosen for rows without it."}
+    assert plan.rows[0].faults == {
+        -1: "Mix: Not given. Write it here, or choose one beside the columns."
+    }
 
 
 # What is here already.

@@ -133,3 +133,18 @@ def test_a_row_of_sums_is_left_out_by_choice_and_taken_in_again(
     plan = saving.plan_of(found, shop, prices=True)
     office.post(rows, {"seen": saving.print_of(plan.seen)})
     assert {job.number for job in Job.objects.all()} == {"501", "502"}
+
+
+def test_what_is_wrong_alike_is_said_once(
+    office: Client, clerk: Person, shop: Shop, var: Path
+) -> None:
+    kept = kept_of(csv_file(*TITLE, HEADERS, *ROWS, ["R-1", *ROWS[2][1:]]), clerk)
+    assert kept.table is not None
+    kept.choices = usual(kept.table)
+    del kept.choices.defaults["mix"]
+    keep.put(kept)
+
+    page = office.get(reverse("bring-in-rows", args=[kept.token])).content.decode()
+    assert "Rows 5 to 7</strong> Mix: Not given." in page
+    assert "Row 8</strong> Order no.: " in page
+    assert "Write R1, for one." in page
