@@ -43,6 +43,8 @@ CLOCK_SKEW = dt.timedelta(minutes=5)
 NEAR = dt.timedelta(hours=1)
 # Longer than this after water-in nobody still covers fresh concrete: it is another day's time.
 LONGEST_OPEN = dt.timedelta(hours=12)
+# A run may be opened when all is done, to write it down; longer after its water the year is wrong.
+LONG_BEFORE = dt.timedelta(days=31)
 
 FIELDS = (
     "water_in_at", "added_water_kg", "added_why", "mix_celsius", "air_celsius", "form_celsius",
@@ -95,6 +97,7 @@ def save_record(
         run = rows.locked(MixerRun, run_id, version, record)
         if run.struck_at:
             raise Refused(_("This run is struck: its record is closed."))
+        _refuse_long_before(run, record)
         rows.put(run, {**record, "recorded_by": by})
     return run
 
@@ -121,6 +124,17 @@ def _refuse(record: dict[str, Any], now: dt.datetime) -> None:
               "after. Look at both times.") % {"when": moment(water_in)},
             field="covered_at",
         )  # fmt: skip
+
+
+def _refuse_long_before(run: MixerRun, record: dict[str, Any]) -> None:
+    for name in ("water_in_at", "covered_at"):
+        at = record[name]
+        if at and at < run.opened_at - LONG_BEFORE:
+            raise Refused(
+                _("%(when)s is more than a month before this run was opened. Look at the day.")
+                % {"when": moment(at)},
+                field=name,
+            )
 
 
 def water_into(run: MixerRun) -> dt.datetime | None:

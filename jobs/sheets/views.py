@@ -100,6 +100,9 @@ def _day(text: str) -> dt.date | None:
     if not text:
         return None
     try:
-        return dt.date.fromisoformat(text)
+        day = dt.date.fromisoformat(text)
     except ValueError as error:
         raise Refused(f"{text[:20]!r} is no day. Write it like 2026-04-10.") from error
+    if not 2000 <= day.year < 2200:  # a day later must be one, too
+        raise Refused(f"No load goes out in {day.year}. Look at the year.")
+    return day

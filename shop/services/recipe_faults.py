@@ -114,7 +114,7 @@ def _of_part(row: int, part: Part) -> list[Fault]:
     elif part.by.startswith("water-of") and part.role != "water":
         say("by", _("Only water is written by the ratio it is to reach."))
     if not 0 <= part.amount <= MOST_AMOUNT:
-        say("amount", _("An amount of 0 or above, please."))
+        say("amount", _("An amount from 0 to a million, please."))
     if not LEAST_DENSITY <= part.density <= GREATEST_DENSITY:
         say(
             "density",

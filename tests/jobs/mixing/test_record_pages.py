@@ -119,6 +119,23 @@ def typed(run: MixerRun, **fields: Any) -> dict[str, Any]:
     }
 
 
+@pytest.mark.parametrize("day", ["2025-03-18", "0001-01-01"])
+def test_a_year_mistyped_is_asked_about_and_what_was_typed_stays(
+    client: Client, crew: Person, recipe: Recipe, day: str
+) -> None:
+    run = opened(cast(crew), crew)
+    address = reverse("run-record", args=[run.pk])
+
+    response = client.post(address, typed(run, water_in_at_0=day, covered_at_0=day))
+
+    assert response.status_code == 422
+    html = response.content.decode()
+    assert "more than a month before this run was opened" in html
+    assert f'value="{day}"' in html
+    run.refresh_from_db()
+    assert run.water_in_at is None
+
+
 def test_the_crew_fills_in_a_run_and_the_page_says_what_it_means(
     client: Client, crew: Person, recipe: Recipe
 ) -> None:

@@ -152,6 +152,21 @@ def test_what_is_not_there_is_named(jobs: list[Job], shop: Shop) -> None:
         load_pdf("Monday", jobs_of_day(dt.date(2026, 5, 4), shop), shop, "A4")
 
 
+@pytest.mark.parametrize(
+    ("day", "said"),
+    [("9999-12-31", "Look at the year"), ("0001-01-01", "Look at the year"), ("x", "is no day")],
+)
+def test_a_day_that_is_none_is_said_to_be_none(
+    jobs: list[Job], client: Client, day: str, said: str
+) -> None:
+    client.force_login(make_person(Role.OWNER))
+
+    response = client.get("/sheets/load.pdf", {"day": day})
+
+    assert response.status_code == 422
+    assert said in response.content.decode()
+
+
 def test_more_jobs_take_as_many_queries(jobs: list[Job], shop: Shop) -> None:
     def queries(chosen: str) -> int:
         with CaptureQueriesContext(connection) as seen:
