@@ -23,7 +23,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, FilePayload, Page, sync_playwright
 
 from tools.demo import HOME, answers
 
@@ -72,6 +72,21 @@ def follow_customer_link(page: Page) -> None:
     page.goto(customer_link(page))
 
 
+TABLE = b"""Orders for next month
+Job #,Customer,What it is,Due date,Piece,Length,Width (in),Thickness
+501,Petra Lindqvale,Bath,4/20/2031,Vanity,61 1/2,22,3/4
+,,,,Shelf,30,8 1/4,3/4
+502,Garnet & Loom,Bar,5/14/2031,Bar top,110,26,1 1/2
+"""
+
+
+def look_at_columns(page: Page) -> None:
+    table = FilePayload(name="orders.csv", mimeType="text/csv", buffer=TABLE)
+    page.get_by_label("File").set_input_files(table)
+    page.get_by_role("button", name="Look at its columns").click()
+    page.wait_for_load_state("networkidle")
+
+
 def customer_link(page: Page) -> str:
     found = re.search(r"(?:https?://[^\"'<\s]+)?/p/[\w-]+/", page.content())
     if not found:
@@ -94,11 +109,22 @@ DOORS = (
     Shot("air", OWNER, "/readings/"),
     Shot("setup", OWNER, "/shop/"),
     Shot("route", OWNER, "/shop/routes/1/"),
+    Shot("section", OFFICE, "/pieces/220-B/section/"),
+    Shot("recipe", OWNER, "/shop/mixes/2/recipes/"),
+    Shot("runs", OWNER, "/mixing/casts/13/"),
+    Shot("weigh", CREW, "/floor/runs/12/"),
+    Shot("record", OFFICE, "/mixing/casts/14/record/"),
+    Shot("bring-in", OFFICE, "/exchange/in/", look_at_columns),
 )
 ROOMS_BEHIND = (
     Shot("install", OWNER, "/board/jobs/212/install/"),
     Shot("tell", OFFICE, "/office/jobs/212/tell/"),
     Shot("customer-short", OFFICE, "/office/jobs/212/", follow_customer_link),
+    Shot("mixing", OWNER, "/mixing/"),
+    Shot("recipe-edit", OWNER, "/shop/mixes/2/recipe/"),
+    Shot("lots", OFFICE, "/mixing/lots/"),
+    Shot("loads", OFFICE, "/sheets/loads/"),
+    Shot("take-out", OFFICE, "/exchange/out/"),
     Shot("new-job", OFFICE, "/office/new-job/"),
     Shot("customers", OFFICE, "/office/customers/"),
     Shot("sensors", OWNER, "/readings/sensors/"),
