@@ -9,13 +9,13 @@ AT_ONCE := --numprocesses auto --maxprocesses 4 --dist loadfile --no-loadscope-r
 export CUREWRIGHT_DEMO ?= yes
 
 .NOTPARALLEL:
-.PHONY: help demo demo-reset test coverage lint format lock screenshots bench clean system-run system-test
+.PHONY: help demo demo-reset test coverage lint format lock screenshots bench bench-plan clean system-run system-test
 
 help:
 	@echo "make demo         the app with an invented shop, on http://127.0.0.1:$(PORT)"
 	@echo "make demo-reset   throw the demo's data away"
 	@echo "make test         lint, types and every test"
-	@echo "make lint format lock coverage screenshots bench clean"
+	@echo "make lint format lock coverage screenshots bench bench-plan clean"
 
 demo: system-run .venv/run.stamp
 	@exec $(PY) -m tools.demo run --port $(PORT)
@@ -48,6 +48,9 @@ screenshots: system-test .venv/dev.stamp
 
 bench: .venv/dev.stamp
 	$(PY) -m tools.bench
+
+bench-plan: .venv/dev.stamp
+	$(PY) -m tools.bench_plan
 
 clean:
 	rm -rf .venv .coverage .coverage.* .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

@@ -36,7 +36,7 @@ class Rules:
         self.pieces = []
         for piece in problem.pieces:
             keys = [Key(piece.code, number) for number in range(len(piece.steps))]
-            if all(key in plan.starts for key in keys):
+            if keys and all(key in plan.starts for key in keys):
                 self.pieces.append(piece)
                 self.step.update(zip(keys, piece.steps, strict=True))
         # What several pieces go through together happens once.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -10,8 +11,9 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 
 from jobs.planning.faults import starts_in
-from jobs.planning.problem import Key, Person, Piece, Plan, Problem, Step
+from jobs.planning.problem import Key, Person, Piece, Plan, Problem, Shop, Step
 
+TURNS = 8  # orders of the pieces of a group that a search may choose from
 NONE = -1_000_000  # a start that is not fixed; before anything that has happened
 T = TypeVar("T")
 
@@ -42,7 +44,7 @@ class Arrays(NamedTuple):
     hold: Rows  # columns of HOLD
     fit: Ints  # places
     group: Rows  # columns of GROUP
-    seq: Ints  # events, in an order in which they can be placed
+    seq: Ints  # events, in orders in which they can be placed
     open: Ints  # holds that a fact has begun and no fact has ended
     job: Rows  # columns of JOB
     last: Ints  # events
@@ -62,7 +64,7 @@ EVENT = (
 )
 ARC = ("source", "lag", "most")  # the event before, row of `lag`, greatest lag or -1
 HOLD = ("first", "last", "from_end", "amount", "fit", "fit_end")
-GROUP = ("seq", "seq_end", "open", "open_end")
+GROUP = ("seq", "seq_end", "open", "open_end", "events")  # events in each of its orders
 JOB = ("due", "weight", "told", "last", "last_end")  # told: beyond the horizon if nothing was
 
 
@@ -154,22 +156,22 @@ def compile_tasks(problem: Problem) -> Tasks:
         for _, each in holds
     ]
 
-    kinds: dict[tuple[tuple[int, int], ...], int] = {}
-    known: dict[tuple[object, ...], int] = {}
-    kind = []
-    for step in steps:
-        like = (step.slots, step.crew > 0, step.windows)
-        if like not in known:
-            known[like] = number(kinds, tuple(starts_in(shop, step)))
-        kind.append(known[like])
+    kind, kinds = number_kinds(shop, steps)
     job_names = tuple(job.name for job in problem.jobs)
     groups, group = number_groups(problem, event, len(steps))
-    seq = [order_of(problem, event, before, jobs) for jobs in groups]
+    orders = [
+        [order_of(problem, event, before, jobs, turn) for turn in range(TURNS)] for jobs in groups
+    ]
+    seq = [turns[0] for turns in orders]
     fact = [step.began is not None for step in steps]
-    opened: list[list[int]] = [[] for _ in groups]
-    for index, (first, last) in enumerate(zip(hold_first, hold_last, strict=True)):
-        if fact[first] and not fact[last]:
-            opened[group[first]].append(index)
+    opened = [
+        [
+            index
+            for index, (first, last) in enumerate(zip(hold_first, hold_last, strict=True))
+            if group[first] == g and fact[first] and not fact[last]
+        ]
+        for g in range(len(groups))
+    ]
     lasts: dict[str, list[int]] = defaultdict(list)
     for piece in problem.pieces:
         final = event[Key(piece.code, len(piece.steps) - 1)]
@@ -181,7 +183,7 @@ def compile_tasks(problem: Problem) -> Tasks:
     _, before_cuts = ragged([[0] * len(row) for row in before])
     closing_flat, closing_cuts = ragged(closing)
     fit, fit_cuts = ragged(fits)
-    seq_flat, seq_cuts = ragged(seq)
+    seq_flat, seq_cuts = ragged([[v for turn in turns for v in turn] for turns in orders])
     open_flat, open_cuts = ragged(opened)
     last_flat, last_cuts = ragged([lasts[name] for name in job_names])
     arrays = Arrays(
@@ -225,7 +227,7 @@ def compile_tasks(problem: Problem) -> Tasks:
             *fit_cuts,
         ),
         fit=fit,
-        group=table(GROUP, *seq_cuts, *open_cuts),
+        group=table(GROUP, *seq_cuts, *open_cuts, [len(row) for row in seq]),
         seq=seq_flat,
         open=open_flat,
         job=table(
@@ -250,8 +252,32 @@ def fixed_start(step: Step) -> int:
     return NONE if step.pin is None else step.pin
 
 
+def turned(pieces: list[Piece], turn: int) -> list[Piece]:
+    """Another order for each turn: from the front, from the back, then shuffled."""
+    if turn == 2:
+        pieces = pieces[::-1]
+    elif turn > 2:
+        random.Random(turn).shuffle(pieces)  # noqa: S311 - an order to try, no secret
+    return sorted(pieces, key=lambda piece: not is_anchored(piece))
+
+
 def is_anchored(piece: Piece) -> bool:
     return any(fixed_start(step) != NONE for step in piece.steps)
+
+
+def number_kinds(
+    shop: Shop, steps: Sequence[Step]
+) -> tuple[list[int], dict[tuple[tuple[int, int], ...], int]]:
+    """Steps that may start at the same times are of one kind."""
+    kinds: dict[tuple[tuple[int, int], ...], int] = {}
+    known: dict[tuple[object, ...], int] = {}
+    kind = []
+    for step in steps:
+        like = (step.slots, step.crew > 0, step.windows)
+        if like not in known:
+            known[like] = number(kinds, tuple(starts_in(shop, step)))
+        kind.append(known[like])
+    return kind, kinds
 
 
 def number_events(problem: Problem) -> tuple[dict[Key, int], tuple[Step, ...]]:
@@ -304,16 +330,17 @@ def order_of(
     event: dict[Key, int],
     before: list[list[tuple[int, int, int]]],
     jobs: tuple[int, ...],
+    turn: int,
 ) -> list[int]:
-    """A piece's chain as far as it goes; what several share once the last of them is there.
+    """Each piece's chain as far as it goes; what several share once the last of them is there.
 
-    Pieces with a fact or a pin come first: they can't make way for the others.
+    Pieces with a fact or a pin come first, they can't make way for the others; the rest as the
+    shop lists them, or turned over by `turn`. With `turn` 1 all go on by a step at a time.
     """
     names = {problem.jobs[index].name for index in jobs}
     chains = [
         [event[Key(piece.code, index)] for index in range(len(piece.steps))]
-        for piece in sorted(problem.pieces, key=lambda piece: not is_anchored(piece))
-        if piece.job in names
+        for piece in turned([p for p in problem.pieces if p.job in names], turn)
     ]
     order: list[int] = []
     done: set[int] = set()
@@ -329,6 +356,8 @@ def order_of(
                 order.append(v)
                 done.add(v)
                 moved = True
+                if turn == 1:
+                    break
     if len(done) < len({v for chain in chains for v in chain}):
         raise ValueError("steps that are done together wait for each other")
     return order
