@@ -28,6 +28,13 @@ class BadFile(Refused):
         super().__init__(message, field="file")
 
 
+def too_long(line: int) -> BadFile:
+    return BadFile(
+        f"A cell in row {line} is longer than {LONGEST_CELL:,} signs, the most that a spreadsheet "
+        "takes. Perhaps a quotation mark is not closed there, or a shape has too many corners."
+    )
+
+
 @dataclass(frozen=True)
 class Table:
     """Every row is as long as `headers`. `lines` are the row numbers a spreadsheet shows."""
@@ -125,10 +132,7 @@ class Builder:
             )
         longest = max(map(len, texts), default=0)
         if longest > LONGEST_CELL:
-            raise BadFile(
-                f"A cell in row {line} is longer than {LONGEST_CELL:,} signs. Perhaps a quotation "
-                "mark is not closed there."
-            )
+            raise too_long(line)
         self.cells += sum(1 for text in texts if text)
         self.signs += sum(map(len, texts))
         if self.cells > MOST_CELLS or self.signs > MOST_SIGNS:

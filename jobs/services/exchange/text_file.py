@@ -7,7 +7,7 @@ import io
 import re
 
 from jobs.services.exchange.neutral import freed
-from jobs.services.exchange.table import LONGEST_CELL, BadFile, Builder, Table, odd_sign
+from jobs.services.exchange.table import LONGEST_CELL, BadFile, Builder, Table, odd_sign, too_long
 
 SEPARATORS = ",;\t"
 HINT = re.compile(r"sep=(.)\s*$", re.IGNORECASE)  # some write the separator into a first line
@@ -28,6 +28,8 @@ def read_text(content: bytes) -> Table:
                 raise BadFile(f"The file has more than {MOST_LINES:,} lines. Take out empty ones.")
             builder.add(number, [freed(cell) for cell in cells])
     except csv.Error as error:
+        if "field limit" in str(error):
+            raise too_long(number + 1) from None
         raise BadFile(
             f"Row {number + 1} cannot be split into columns ({error}). Look for a quotation mark "
             "that is not closed, or save the sheet as CSV again."

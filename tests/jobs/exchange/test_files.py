@@ -316,6 +316,9 @@ def test_a_cell_at_the_far_end_of_the_sheet_does_not_fill_the_memory() -> None:
 def test_a_cell_too_long_and_a_quote_left_open_are_named() -> None:
     with pytest.raises(BadFile, match="longer than 32,767"):
         read_file(csv_file(["Job"], ["x" * 40_000]), "a.csv")
+    points = ",".join(f"[{n},{n * n}]" for n in range(10_000))
+    with pytest.raises(BadFile, match=r"row 2 is longer than 32,767 .* too many corners"):
+        read_file(csv_file(["Shape"], [f'{{"outline":"polygon","points":[{points}]}}']), "a.csv")
     with pytest.raises(BadFile, match="cannot be split into columns"):
         read_file(b'Job,Title\n301,"open\n302,x\n', "a.csv")
 
