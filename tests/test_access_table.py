@@ -164,6 +164,7 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "floor-tick": (POST, IN, BAD, NO, BAD),
     "floor-added": (POST, IN, BAD, NO, BAD),
     "floor-strike-tick": (POST, IN, BAD, NO, BAD),
+    "floor-strike-run": (POST, IN, BAD, NO, BAD),
     "floor-weigh": (POST, IN, BAD, NO, BAD),
     "floor-strike-weighing": (POST, IN, BAD, NO, BAD),
     # One piece over time

@@ -141,3 +141,13 @@ class AddedForm(KeyedForm):
     )
 
     field_order = ["version", "seen", "client_key", "kept_seconds", "added", "why"]
+
+
+class SpoiledForm(KeyedForm):
+    because = forms.CharField(
+        label=gettext_lazy("What happened"),
+        max_length=200,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+    field_order = ["client_key", "kept_seconds", "because"]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -12,12 +12,12 @@ from django.utils.translation import gettext as _
 
 from curing.mixture import GRAINS
 from jobs.floor import mix_words, wording
-from jobs.floor.run_forms import AddedForm, OpenForm, TickForm
+from jobs.floor.run_forms import AddedForm, OpenForm, SpoiledForm, TickForm
 from jobs.floor.wording import Care
 from jobs.models import Batch, Mark, MixerRun, Weighed
 from jobs.services.added_water import added_seen
 from jobs.services.last_lots import last_lots
-from jobs.services.mix_names import component, line_name
+from jobs.services.mix_names import basis, component, line_name
 from jobs.services.mixing import CastRuns, Planned, cast_runs, moisture_of_day
 from jobs.services.standing import standing_of
 from jobs.services.ticks import may_strike_tick
@@ -25,6 +25,7 @@ from jobs.services.weigh_sheets import ShownLine, layer_words, shown_lines
 from shop import measures
 from shop.access import may
 from shop.cautions import AT_MIXER
+from shop.limit_words import LimitNote
 from shop.models import Person, Shop
 
 NO_LOT = {"water"}
@@ -59,8 +60,7 @@ class RunCard:
     """A run on the list of a cast's runs; opened, or still only planned."""
 
     number: int
-    layers: str
-    pieces: str
+    serves: list[tuple[str, str]]
     weight: str
     opened: MixerRun | None = None
     planned: Planned | None = None
@@ -96,6 +96,18 @@ class CastPage:
     def when(self) -> str:
         return wording.when(self.batch.planned_for, self.mixing.now)
 
+    @property
+    def notes(self) -> list[LimitNote]:
+        """As few as say it: what is split by area is split by layer, too; a basis is said once."""
+        notes = self.runs.notes
+        if any(note.key == "split-by-area" for note in notes):
+            notes = tuple(note for note in notes if note.key != "split-by-layer")
+        after = [*(note.basis for note in notes), ""][1:]
+        return [
+            replace(note, basis="") if note.basis == follows else note
+            for note, follows in zip(notes, after, strict=True)
+        ]
+
     @cached_property
     def cards(self) -> list[RunCard]:
         cards = [self._opened(run) for run in self.runs.opened]
@@ -118,8 +130,7 @@ class CastPage:
         lines = shown_lines(run, self.mixing.shop)
         return RunCard(
             number=run.number,
-            layers=layers_of([part["layer"] for part in run.parts]),
-            pieces=pieces_of([part["piece"] for part in run.parts]),
+            serves=serves([(part["layer"], part["piece"]) for part in run.parts]),
             weight=self._weight(sum(part["kg"] for part in run.parts)),
             opened=run,
             weighed=sum(line.weighed is not None for line in lines),
@@ -129,8 +140,7 @@ class CastPage:
     def _planned(self, one: Planned) -> RunCard:
         return RunCard(
             number=one.number,
-            layers=layers_of([part.layer for part in one.run.parts]),
-            pieces=pieces_of([part.piece for part in one.run.parts]),
+            serves=serves([(part.layer, part.piece) for part in one.run.parts]),
             weight=self._weight(one.run.kg),
             planned=one,
             form=self.forms.get(one.number) or self.open_form(one),
@@ -166,6 +176,17 @@ class CastPage:
 
     def _weight(self, kg: float) -> str:
         return measures.words(kg, "weight", self.mixing.shop)
+
+
+def serves(parts: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
+    """(layers, pieces) from (layer, piece): layers that go to the same pieces stand together."""
+    pieces: dict[str, set[str]] = {}
+    for layer, piece in parts:
+        pieces.setdefault(layer, set()).add(piece)
+    layers: dict[str, list[str]] = {}
+    for layer, codes in pieces.items():
+        layers.setdefault(pieces_of(sorted(codes)), []).append(layer)
+    return [(layers_of(these), codes) for codes, these in layers.items()]
 
 
 def layers_of(layers: Sequence[str]) -> str:
@@ -274,7 +295,7 @@ class SheetLine:
 
     @property
     def basis(self) -> str:
-        return mix_words.tolerance_basis(self.shown.basis)
+        return basis(self.shown.basis)
 
 
 @dataclass(frozen=True)
@@ -288,6 +309,7 @@ class RunSheet:
     form: TickForm | None = None
     added: AddedForm | None = None
     added_notice: str = ""
+    strike: SpoiledForm | None = None
 
     @cached_property
     def lines(self) -> list[SheetLine]:
@@ -337,20 +359,26 @@ class RunSheet:
         return self.mixing.weight(rest)
 
     @property
-    def layers(self) -> str:
-        return layers_of([part["layer"] for part in self.run.parts])
+    def serves(self) -> list[tuple[str, str]]:
+        return serves([(part["layer"], part["piece"]) for part in self.run.parts])
 
     @property
     def pieces(self) -> str:
         return pieces_of([part["piece"] for part in self.run.parts])
 
     @property
-    def takes(self) -> list[tuple[str, str]]:
-        """How much matrix each layer gets, where the run serves several."""
+    def takes(self) -> list[tuple[str, str, str]]:
+        """How much matrix each layer gets and for which pieces, where the run serves several."""
         rows = self.run.sheet.get("matrix_kg", {})
         if len(rows) < 2:
             return []
-        return [(layer_words(layer), self.mixing.weight(kg)) for layer, kg in rows.items()]
+        codes: dict[str, list[str]] = {}
+        for part in self.run.parts:
+            codes.setdefault(part["layer"], []).append(part["piece"])
+        return [
+            (layer_words(layer), pieces_of(codes.get(layer, ())), self.mixing.weight(kg))
+            for layer, kg in rows.items()
+        ]
 
     @property
     def sands(self) -> list[tuple[str, str]]:
@@ -385,6 +413,10 @@ class RunSheet:
         if self.run.added_water_kg:
             initial["added"] = self.run.added_water_kg
         return AddedForm(shop=self.mixing.shop, auto_id="added-%s", initial=initial)
+
+    @cached_property
+    def strike_form(self) -> SpoiledForm:
+        return self.strike or SpoiledForm(shop=self.mixing.shop, auto_id="spoiled-%s")
 
     @property
     def added_words(self) -> str:

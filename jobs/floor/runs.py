@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.floor.answers import attempt, is_kept, kept_refused
 from jobs.floor.forms import KeyedForm
-from jobs.floor.run_forms import AddedForm
+from jobs.floor.run_forms import AddedForm, SpoiledForm
 from jobs.floor.run_sheets import (
     CastPage,
     Mixing,
@@ -29,7 +29,7 @@ from jobs.models import Batch, MixerRun, Weighed
 from jobs.services import ticks
 from jobs.services.added_water import added_seen, write_added_water
 from jobs.services.errors import Refused
-from jobs.services.mixing import AlreadyOpen, open_run
+from jobs.services.mixing import AlreadyOpen, open_run, strike_run
 from shop.access import needs
 from shop.http import ShopRequest
 from shop.services.errors import Conflict
@@ -187,6 +187,22 @@ def _added_refused(
         form.data = form.data.copy()
         form.data.update(confirm)
     return _refused(request, page, words, error, confirm, added=form, added_notice=words)
+
+
+@needs("mixing.weigh")
+@require_POST
+def strike_whole(request: ShopRequest, run_id: int) -> HttpResponseBase:
+    page = _sheet_or_404(request, run_id)
+    form = SpoiledForm(request.POST, shop=request.shop, auto_id="spoiled-%s")
+    if not form.is_valid():
+        words = " ".join(str(one) for errors in form.errors.values() for one in errors)
+        return _refused(request, page, words, strike=form)
+    struck, error = attempt(
+        partial(strike_run, run_id=run_id, because=form.cleaned_data["because"], by=request.user)
+    )
+    if error:
+        return _refused(request, page, error.message, error, notice=error.message, strike=form)
+    return _done(request, run_id, _("Run %(number)d is struck.") % {"number": struck.number})
 
 
 def _record_of(batch_id: int) -> str:

@@ -15,6 +15,7 @@ urlpatterns = [
     path("runs/<int:run_id>/", runs.sheet, name="floor-run"),
     path("runs/<int:run_id>/tick/", runs.tick, name="floor-tick"),
     path("runs/<int:run_id>/added/", runs.added, name="floor-added"),
+    path("runs/<int:run_id>/strike/", runs.strike_whole, name="floor-strike-run"),
     path("ticks/<int:weighed_id>/strike/", runs.strike, name="floor-strike-tick"),
     path("marks/<int:mark_id>/strike/", actions.strike, name="floor-strike"),
     path("pieces/<str:code>/", views.piece, name="piece"),

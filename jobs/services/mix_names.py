@@ -1,4 +1,4 @@
-"""Components of a mix by the names the crew reads, in English or Spanish."""
+"""Components of a mix, and what a rule rests on, as the crew reads them, in English or Spanish."""
 
 from __future__ import annotations
 
@@ -19,6 +19,18 @@ USUAL_COMPONENTS = (
     gettext_noop("Iron oxide"),
     gettext_noop("Black iron oxide"),
 )
+# What the engine's figures and rules at the mixer rest on, as it writes them.
+BASES = (
+    gettext_noop("ASTM C94/C94M as revised in 2021: 1.5 % of the batch water"),
+    gettext_noop("ASTM C94/C94M, from memory"),
+    gettext_noop("common practice, no source"),
+    gettext_noop("common practice, no source: one run for what must match, else by layer"),
+    gettext_noop("set by the shop"),
+)
+
+
+def basis(words: str) -> str:
+    return _(words) if words in BASES else words
 
 
 def component(name: str) -> str:

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from curing.limits import Note
 from curing.moist_sand import TooWet
 from jobs.models import MixerRun
-from jobs.services.mix_names import component
+from jobs.services.mix_names import basis, component
 from jobs.services.run_cover import Gap
 from jobs.services.scales import Scale
 from jobs.services.weigh_sheets import layer_words
@@ -46,8 +46,8 @@ def plan_note(note: Note, shop: Shop) -> LimitNote:
                  "comes from %(runs)s runs, and the join may show.")  # fmt: skip
         do = _("Place each run before the one before it stiffens.")
     else:
-        return LimitNote(note.key, note.text, "", note.basis)
-    return LimitNote(note.key, said % facts, do, note.basis)
+        return LimitNote(note.key, note.text, "", basis(note.basis))
+    return LimitNote(note.key, said % facts, do, basis(note.basis))
 
 
 def gap_note(gap: Gap, shop: Shop) -> LimitNote:
@@ -85,8 +85,8 @@ def sheet_note(note: Note, scale: Scale) -> LimitNote:
                  "than its tolerance.")  # fmt: skip
         do = _("Use a finer scale.")
     else:
-        return LimitNote(note.key, note.text, "", note.basis)
-    return LimitNote(note.key, said % facts, do, note.basis)
+        return LimitNote(note.key, note.text, "", basis(note.basis))
+    return LimitNote(note.key, said % facts, do, basis(note.basis))
 
 
 def too_wet(number: int, error: TooWet, shop: Shop) -> str:
@@ -120,14 +120,14 @@ def opened_notes(opened: Sequence[MixerRun], recipe: Recipe | None, mix_id: int)
         said = _("Opened with version %(old)s of the recipe: run %(runs)s. Runs opened now are of "
                  "version %(new)d, and their colour may differ.") % facts  # fmt: skip
         do = _("What must match is mixed from one version.")
-        found.append(LimitNote("other-version", said, do, PRACTICE))
+        found.append(LimitNote("other-version", said, do, basis(PRACTICE)))
     return found
 
 
 def apart_note(codes: Sequence[str]) -> LimitNote:
     said = _("To match these in colour, and not in this cast: %(codes)s.")
     do = _("Cast them together where the tables allow it; else weigh from the same lots.")
-    return LimitNote("apart", said % {"codes": ", ".join(codes)}, do, PRACTICE)
+    return LimitNote("apart", said % {"codes": ", ".join(codes)}, do, basis(PRACTICE))
 
 
 def faulty_note(code: str, why: str) -> LimitNote:
