@@ -9,18 +9,15 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.utils import timezone
 from openpyxl import Workbook
-from playwright.sync_api import Browser, Page, ViewportSize, expect
+from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from jobs.models import Job, Piece
 from shop.models import Role
 from tests import factories
+from tests.browser.visits import SIZES, signed_in
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-SIZES: dict[str, ViewportSize] = {
-    "phone": {"width": 390, "height": 844},
-    "desk": {"width": 1280, "height": 800},
-}
 
 
 def workbook(folder: Path, due: dt.date) -> Path:
@@ -51,14 +48,8 @@ def opened(browser: Browser, live_server: LiveServer, size: str) -> Page:
     for make in (factories.make_room, factories.make_mix, factories.make_route,
                  factories.make_sealer):  # fmt: skip
         make()
-    factories.make_person(Role.OFFICE, email="tobias@example.com")
-    page = browser.new_context(base_url=live_server.url, viewport=SIZES[size]).new_page()
-    page.goto("/exchange/in/")
-    page.get_by_label("E-mail").fill("tobias@example.com")
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/exchange/in/")
-    return page
+    clerk = factories.make_person(Role.OFFICE, email="tobias@example.com")
+    return signed_in(browser, live_server, clerk, "/exchange/in/", SIZES[size])
 
 
 def fits(page: Page) -> bool:

@@ -13,24 +13,12 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from jobs.models import Mark, Piece
 from jobs.services import readiness
-from shop.models import Person, Role, WorkingHours
+from shop.models import Person, Role
 from tests import factories
+from tests.browser.visits import DESK, PHONE
 from tests.factories import HOUR, make_batch, make_job, make_mark, make_person, make_piece
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
-DESK = {"viewport": {"width": 1280, "height": 800}}
-
-
-@pytest.fixture
-def crew() -> Person:
-    factories.make_shop()
-    for weekday in range(7):
-        WorkingHours.objects.create(
-            weekday=weekday, starts=dt.time(0), ends=dt.time(23, 59, 59), people=3
-        )
-    return make_person(Role.CREW, name="Ben Carrow")
 
 
 @pytest.fixture

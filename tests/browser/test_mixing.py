@@ -14,24 +14,14 @@ from playwright.sync_api import Browser, Page, expect
 from jobs.models import Batch, MixerRun, Weighed
 from jobs.services import readiness
 from jobs.services.weigh_sheets import shown_lines
-from shop.models import Person, Role, WorkingHours
+from shop.models import Person
 from tests import factories
-from tests.factories import HOUR, make_batch, make_job, make_person, make_piece, make_recipe
+from tests.browser.visits import PHONE, signed_in
+from tests.factories import HOUR, make_batch, make_job, make_piece, make_recipe
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 BOUNCE = 800  # ms in which a card takes no tap after it was swapped
-
-
-@pytest.fixture
-def crew() -> Person:
-    factories.make_shop()
-    for weekday in range(7):
-        WorkingHours.objects.create(
-            weekday=weekday, starts=dt.time(0), ends=dt.time(23, 59, 59), people=3
-        )
-    return make_person(Role.CREW, name="Ben Carrow")
 
 
 @pytest.fixture
@@ -48,17 +38,11 @@ def batch(crew: Person) -> Batch:
 
 @pytest.fixture
 def page(browser: Browser, live_server: Any, crew: Person, batch: Batch) -> Iterator[Page]:
-    context = browser.new_context(base_url=live_server.url, **PHONE)
-    context.set_default_timeout(20_000)
-    page = context.new_page()
-    page.goto("/floor/")
-    page.get_by_label("E-mail").fill(crew.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").click()
+    page = signed_in(browser, live_server, crew, "/floor/", PHONE)
     expect(page.locator("#floor-list")).to_be_visible()
     page.wait_for_load_state("load")
     yield page
-    context.close()
+    page.context.close()
 
 
 def open_sheet(page: Page, moisture: str = "3") -> None:

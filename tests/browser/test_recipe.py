@@ -4,29 +4,20 @@ from __future__ import annotations
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, ViewportSize, expect
+from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from shop.models import Role
-from tests.factories import PASSWORD, make_mix, make_person, make_recipe, make_shop
+from tests.browser.visits import SIZES, signed_in
+from tests.factories import make_mix, make_person, make_recipe, make_shop
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-SIZES: dict[str, ViewportSize] = {
-    "phone": {"width": 390, "height": 844},
-    "desk": {"width": 1280, "height": 800},
-}
 
 
 def opened(browser: Browser, live_server: LiveServer, size: str) -> Page:
     make_shop()
-    make_person(Role.OWNER, email="ora@example.com")
-    page = browser.new_context(base_url=live_server.url, viewport=SIZES[size]).new_page()
-    page.goto("/shop/")
-    page.get_by_label("E-mail").fill("ora@example.com")
-    page.get_by_label("Password").fill(PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/shop/")
-    return page
+    owner = make_person(Role.OWNER, email="ora@example.com")
+    return signed_in(browser, live_server, owner, "/shop/", SIZES[size])
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -13,23 +13,12 @@ from playwright.sync_api import Browser, Page, expect
 
 from jobs.models import Piece, Weighing
 from jobs.services import readiness
-from shop.models import Person, Role, WorkingHours
+from shop.models import Person
 from tests import factories
-from tests.factories import DAY, HOUR, make_job, make_mark, make_person, make_piece
+from tests.browser.visits import PHONE, signed_in
+from tests.factories import DAY, HOUR, make_job, make_mark, make_piece
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
-
-
-@pytest.fixture
-def crew() -> Person:
-    factories.make_shop()
-    for weekday in range(7):
-        WorkingHours.objects.create(
-            weekday=weekday, starts=dt.time(0), ends=dt.time(23, 59, 59), people=3
-        )
-    return make_person(Role.CREW, name="Ben Carrow")
 
 
 @pytest.fixture
@@ -45,17 +34,11 @@ def washed(crew: Person) -> Piece:
 
 @pytest.fixture
 def page(browser: Browser, live_server: Any, crew: Person, washed: Piece) -> Iterator[Page]:
-    context = browser.new_context(base_url=live_server.url, **PHONE)
-    context.set_default_timeout(20_000)
-    page = context.new_page()
-    page.goto("/floor/")
-    page.get_by_label("E-mail").fill(crew.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").click()
+    page = signed_in(browser, live_server, crew, "/floor/", PHONE)
     expect(page.locator("#floor-list")).to_be_visible()
     page.wait_for_load_state("load")  # before that a tap is a plain form's
     yield page
-    context.close()
+    page.context.close()
 
 
 def coat_of(piece: Piece) -> Any:
