@@ -22,6 +22,7 @@ from tools.processes import Program, Together, follow_parent
 
 HOME = Path(__file__).resolve().parent.parent
 VAR = Path(os.environ.get("CUREWRIGHT_VAR") or HOME / "var").resolve()
+STARTS_WITHIN = 180  # seconds; a machine that is busy otherwise needs more than one minute
 OF_A_REAL_SHOP = {"DATABASE_URL", "REDIS_URL", "DJANGO_SETTINGS_MODULE"}
 
 
@@ -114,10 +115,11 @@ def run(port: int) -> None:
         refuse_taken(port)
         for folder in ("log", "static"):
             (VAR / folder).mkdir(exist_ok=True)
+        print("Setting up: some seconds, or a minute or two the first time.", flush=True)
         manage(env, "migrate", "--verbosity", "0")
         manage(env, "load_demo")
         with Together(programs(port), env) as together:
-            if together.wait(until=lambda: answers(port), seconds=60):
+            if together.wait(until=lambda: answers(port), seconds=STARTS_WITHIN):
                 print(f"\nCurewright is up: http://127.0.0.1:{port}/\n", flush=True)
                 manage(env, "demo_logins")
                 print(f"\nLogs are in {VAR / 'log'}. Ctrl-C stops it.", flush=True)
@@ -132,7 +134,8 @@ def report_end(together: Together) -> None:
         return
     ended = together.first_ended()
     if ended is None:
-        raise CannotRun(f"The web server did not answer within a minute: see {VAR / 'log'}.")
+        minutes = STARTS_WITHIN // 60
+        raise CannotRun(f"The web server did not answer in {minutes} minutes: see {VAR / 'log'}.")
     raise CannotRun(
         f"{ended.last_lines()}\n\nThe {ended.program.name} process {ended.how}, so all were "
         f"stopped. Its last lines stand above; the whole log is {ended.program.log}."

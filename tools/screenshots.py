@@ -29,7 +29,7 @@ from tools.demo import HOME, answers
 
 PICTURES = HOME / "docs" / "screenshots"
 SIZES = ((1280, 800), (390, 844))
-STARTS_WITHIN = 120.0
+STARTS_WITHIN = 480.0
 PASSWORD = re.compile(r"Password of everybody: (\S+)")
 
 OWNER, OFFICE = "owner@example.com", "office@example.com"
