@@ -8,7 +8,8 @@ RUN /opt/venv/bin/pip install --no-cache-dir --disable-pip-version-check \
 FROM python:3.11-slim-bookworm
 RUN apt-get update \
     && apt-get install --yes --no-install-recommends \
-        fontconfig fonts-dejavu-core libharfbuzz-subset0 libpango-1.0-0 libpangoft2-1.0-0 \
+        fontconfig fonts-dejavu-core fonts-freefont-ttf fonts-wqy-microhei \
+        libharfbuzz-subset0 libpango-1.0-0 libpangoft2-1.0-0 \
     && rm -rf /var/lib/apt/lists/*
 RUN useradd --system --uid 10001 --user-group --no-create-home --home-dir /nonexistent curewright \
     && install --directory --owner curewright --group curewright /var/lib/curewright

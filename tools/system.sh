@@ -13,6 +13,9 @@ need() { # package, command that succeeds where it is there
 library() { ldconfig -p | grep -q "$1"; }
 venv_can_be_made() { python3.11 -c 'import ensurepip, venv' || python3 -c 'import ensurepip, venv'; }
 some_font() { fc-list : family | grep -q 'DejaVu Sans'; }
+# Names in Chinese, Japanese, Korean; in Devanagari, Bengali, Tamil, Thai, Ethiopic and others.
+east_asian_font() { fc-list ':lang=zh' | grep -q .; }
+indian_font() { fc-list ':lang=hi' | grep -q .; }
 postgres_programs() { ls /usr/lib/postgresql/*/bin/initdb || command -v initdb; }
 
 find_missing() {
@@ -47,6 +50,15 @@ install_missing() {
         tail -n 20 "$log" >&2
         echo "apt-get could not install:$missing. Install them as root, then try again." >&2
         exit 1
+    fi
+    # Sheets print without these; a name that they can't write then is told on screen.
+    missing=
+    need fonts-wqy-microhei east_asian_font
+    need fonts-freefont-ttf indian_font
+    # shellcheck disable=SC2086
+    if [ -n "$missing" ] && ! $as_root env DEBIAN_FRONTEND=noninteractive \
+        apt-get install --yes --no-install-recommends $missing >"$log" 2>&1; then
+        echo "Could not install$missing: names in some scripts will not print." >&2
     fi
     rm -f "$log"
 }

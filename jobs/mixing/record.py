@@ -23,6 +23,7 @@ from jobs.services.run_record import FIELDS, air_offered, save_record, water_int
 from jobs.services.specimens import proposed_labels
 from shop.access import needs
 from shop.http import ShopRequest, posted
+from shop.printed import printed
 
 PROPOSED = 3  # specimens, where nobody says how many
 
@@ -63,9 +64,7 @@ def _found(request: ShopRequest, batch_id: int) -> BatchRecord:
 def paper(request: ShopRequest, batch_id: int) -> HttpResponse:
     found = _found(request, batch_id)
     page = RecordPage(found, request.shop, request.user, timezone.now())
-    response = HttpResponse(record_pdf(page), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="cast-{batch_id}.pdf"'
-    return response
+    return printed(request, f"cast-{batch_id}-record", lambda: record_pdf(page))
 
 
 @needs("mixing.weigh")

@@ -20,6 +20,7 @@ from jobs.services.plain_words import short_day
 from jobs.services.readiness import outlook_of
 from shop.access import needs
 from shop.http import ShopRequest
+from shop.printed import printed
 from shop.services.errors import Refused
 
 
@@ -104,7 +105,4 @@ def pdf(
         written_on=timezone.localtime(at).date(),
         address=links.open_address(job),
     )
-    response = HttpResponse(letter_pdf(letter), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{job.number}-letter.pdf"'
-    response["Cache-Control"] = "private, no-store"
-    return response
+    return printed(request, f"{job.number}-letter", lambda: letter_pdf(letter))

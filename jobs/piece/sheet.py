@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.template.loader import render_to_string
 from django.utils import timezone, translation
-from weasyprint import HTML
+from weasyprint import Document
 
 from jobs.piece.coat_part import coat_part
 from jobs.piece.figure import SHEET, Figure
@@ -12,22 +12,14 @@ from jobs.piece.lifting_part import lifting_part
 from jobs.piece.limits_part import limits_part
 from jobs.piece.table import route_rows
 from jobs.services.course import OpenPiece
-from jobs.services.letter import fetch_nothing
+from jobs.services.sheets.paper import largest, rendered
 from jobs.services.uses import uses_of
 
 # Letters in points, and the figure's share of the page's width; from easy to small, the first at
-# which everything stands on one page.
-SIZES = (
-    (9.0, 100),
-    (8.5, 98),
-    (8.0, 94),
-    (7.5, 90),
-    (7.0, 84),
-    (6.8, 78),
-    (6.5, 72),
-    (6.2, 66),
-    (6.0, 58),
-)
+# which everything stands on one page. Smaller nobody reads it, in the figure least of all: then it
+# takes two pages.
+SHARES = {9.0: 100, 8.5: 98, 8.0: 95, 7.5: 92, 7.0: 88}
+PAGES = 2  # at the most, if it can be
 
 
 def sheet_pdf(opened: OpenPiece) -> bytes:
@@ -46,12 +38,14 @@ def sheet_pdf(opened: OpenPiece) -> bytes:
         "lifting": lifting_part(opened),
         "figure": Figure(course, opened.outlook, shop, SHEET) if course else None,
     }
-    for size, share in SIZES:
+
+    def drawn(size: float) -> Document:
         with translation.override("en"), timezone.override(shop.zone):
-            sized = {"size": size, "share": share, "route": route_rows(opened.outlook)}
-            markup = render_to_string("piece/sheet.html", context | sized)
-        document = HTML(string=markup, url_fetcher=fetch_nothing).render()
-        if len(document.pages) == 1:
-            break
+            sized = {"size": size, "share": SHARES[size], "route": route_rows(opened.outlook)}
+            return rendered(render_to_string("piece/sheet.html", context | sized))
+
+    document = largest(drawn, tuple(SHARES))
+    if len(document.pages) > PAGES:
+        document = largest(drawn, tuple(SHARES)[1:], PAGES)
     pdf: bytes = document.write_pdf()
     return pdf

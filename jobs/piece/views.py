@@ -28,6 +28,7 @@ from jobs.services.uses import uses_of
 from jobs.services.what_if import Answer, what_if
 from shop.access import needs
 from shop.http import ShopRequest
+from shop.printed import printed
 from shop.templatetags.measures import moment
 
 CODE = re.compile(r"[0-9A-Za-z]{1,10}-[A-Z]{1,2}")
@@ -63,9 +64,7 @@ def figure(request: ShopRequest, code: str) -> HttpResponseBase:
 @require_safe
 def sheet(request: ShopRequest, code: str) -> HttpResponse:
     opened = _piece(code)
-    response = HttpResponse(sheet_pdf(opened), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{opened.piece.code}.pdf"'
-    return response
+    return printed(request, opened.piece.code, lambda: sheet_pdf(opened))
 
 
 def _written(code: str) -> str:

@@ -45,6 +45,7 @@ INK: dict[str, dict[str, str]] = {
     "reach": THIN | {"stroke-width": "0.35"},
     "scale": THIN | {"stroke-width": "1.2"},
 }
+LETTER = 6.4  # about what a figure takes across
 LETTERS = {"font-family": "DejaVu Sans, Arial, sans-serif", "font-size": "11", "fill": "#000"}
 
 
@@ -64,6 +65,7 @@ class Text:
     words: str
     css: str
     ink: Attributes
+    clear: str  # what is left white behind it on paper, so that no line runs through a figure
 
 
 @dataclass(frozen=True)
@@ -105,9 +107,15 @@ def _stroke(d: str, role: str) -> Stroke:
 
 def _text(words: Words) -> Text:
     x, y = words.at
-    return Text(
-        x, y, words.anchor, words.turn, words.words, _css(words.role), tuple(LETTERS.items())
-    )
+    ink, clear = tuple(LETTERS.items()), _clear(words) if words.role == "dimension" else ""
+    return Text(x, y, words.anchor, words.turn, words.words, _css(words.role), ink, clear)
+
+
+def _clear(words: Words) -> str:
+    """A box about as large as the words, before they are turned."""
+    (x, y), wide = words.at, LETTER * len(words.words)
+    left = round(x - {"start": 0.0, "middle": 0.5, "end": 1.0}[words.anchor] * wide, 2)
+    return f"M{left:g} {round(y - 9, 2):g}h{round(wide, 2):g}v10h-{round(wide, 2):g}z"
 
 
 def _css(role: str) -> str:

@@ -32,8 +32,9 @@ from shop import cautions
 from shop.cautions import Caution
 from shop.limit_words import LimitNote
 from shop.models import Shop
+from shop.templatetags.measures import moment
 
-PLANS, SECTION, TALL = 88.0, 120.0, 46.0  # mm: a plan's width, a section's, and how tall
+PLANS, TALL = 184.0, 64.0  # mm: as wide as the paper, so that the form can be built by them
 POINTS = 8.5
 
 # What is done in which order, and what can hurt somebody there. Common practice, no source.
@@ -116,11 +117,20 @@ class CastSheet:
     blanks: tuple[str, ...]
     as_of: dt.datetime
 
+    @property
+    def drawn(self) -> list[CastPiece]:
+        return [one for one in self.pieces if one.drawings]
+
+    @property
+    def plain(self) -> list[CastPiece]:
+        return [one for one in self.pieces if not one.drawings]
+
 
 def cast_pdf(batch_id: int, shop: Shop, paper: str) -> bytes:
     with translation.override("en"), timezone.override(shop.zone):
         sheet = cast_of(batch_id, shop)
-    context = {"sheet": sheet, "size": POINTS}
+        title = f"Cast {moment(sheet.batch.planned_for)}, {sheet.batch.mix}"
+    context = {"sheet": sheet, "size": POINTS, "title": title}
     pdf: bytes = rendered(markup("sheets/cast.html", context, shop, paper)).write_pdf()
     return pdf
 
@@ -140,7 +150,7 @@ def cast_of(batch_id: int, shop: Shop) -> CastSheet:
     )
     return CastSheet(
         batch=batch,
-        recipe=f"{runs.recipe.mix.name}, version {runs.recipe.number}" if runs.recipe else "",
+        recipe=_recipe_words(runs, batch),
         pieces=tuple(_piece(one, shop) for one in chosen),
         amounts=runs.amounts,
         kg=runs.kg,
@@ -152,6 +162,14 @@ def cast_of(batch_id: int, shop: Shop) -> CastSheet:
         blanks=BLANKS,
         as_of=min(one.job.derived_at for one in chosen),
     )
+
+
+def _recipe_words(runs: CastRuns, batch: Batch) -> str:
+    """Its mix is named beside it; another's is said."""
+    if runs.recipe is None:
+        return ""
+    other = "" if runs.recipe.mix_id == batch.mix_id else f"{runs.recipe.mix.name}, "
+    return f"{other}version {runs.recipe.number}"
 
 
 def _piece(one: Chosen, shop: Shop) -> CastPiece:

@@ -18,15 +18,19 @@ from jobs.models import Job, Piece
 from jobs.services.customer_view import CustomerView, customer_view
 from jobs.services.drawings import PieceDrawings, paper_drawings
 from jobs.services.errors import Refused
-from jobs.services.sheets.paper import fitted, markup, rendered, written
+from jobs.services.sheets.paper import fitted, markup, written
 from jobs.services.sheets.size import size_words
 from jobs.services.substance import Substance, substance_of
+from jobs.shapes.drawing import Drawing
 from shop import defaults
+from shop.boxes import boxes_heard, tell
 from shop.models import Shop
 
-SIZES = (9.5, 8.5, 7.5)
-WIDE, TALL = 86.0, 30.0  # mm, of a plan
-ONE_PAGE = 2  # pieces with a drawing that one page may hold
+SIZES = (9.5, 9.0, 8.5, 8.0, 7.5)
+# How wide and tall its face is drawn, and its underside and section beside what explains them [mm].
+HERO, BESIDE = (165.0, 32.0), (84.0, 22.0)
+# The same where there are several: two of them stand on a page.
+HEROES, BESIDES = (150.0, 27.0), (84.0, 18.0)
 KEPT = 3600  # s: a link that anybody may open should not draw the same sheet again and again
 
 
@@ -35,7 +39,8 @@ class OwnPiece:
     name: str
     size: str
     substance: Substance
-    drawings: PieceDrawings | None
+    face: Drawing | None
+    drawings: PieceDrawings | None  # small, beside each other
 
 
 @dataclass(frozen=True)
@@ -49,6 +54,11 @@ class CustomerSheet:
     solid_kg: float
     stone_kg: float
     on: dt.date
+
+    @property
+    def alone(self) -> OwnPiece | None:
+        """The one piece, where there is only one and it is drawn: all of it stands on a page."""
+        return self.pieces[0] if len(self.pieces) == 1 and self.pieces[0].drawings else None
 
     @property
     def hollow(self) -> bool:
@@ -66,19 +76,19 @@ class CustomerSheet:
 def customer_pdf(job: Job, shop: Shop, paper: str, today: dt.date) -> bytes:
     with translation.override("en"), timezone.override(shop.zone):
         sheet = customer_sheet(job, shop, today)
-    context, template = {"sheet": sheet, "size": SIZES[0]}, "sheets/customer.html"
+    context = {"sheet": sheet, "size": SIZES[0], "title": sheet.view.title}
+    template = "sheets/customer.html"
     said = markup(template, context, shop, paper)
     key = f"customer-sheet-{hashlib.sha256(said.encode()).hexdigest()}"
-    pdf: bytes | None = cache.get(key)
-    if pdf is None:
-        drawn = sum(piece.drawings is not None for piece in sheet.pieces)
-        sizes = SIZES if drawn <= ONE_PAGE else SIZES[:1]
-        document = fitted(template, context, shop, paper, sizes=sizes)
-        if len(document.pages) > 1 and sizes is SIZES:
-            document = rendered(said)  # on two, then in easy letters
-        pdf = written([document])
-        cache.set(key, pdf, KEPT)
-    return pdf
+    kept: tuple[bytes, tuple[str, ...]] | None = cache.get(key)
+    if kept is None:
+        document = fitted(template, context, shop, paper, sizes=SIZES)
+        with boxes_heard() as boxes:
+            pdf = written([document])
+        cache.set(key, (pdf, tuple(boxes)), KEPT)
+        return pdf
+    tell(kept[1])
+    return kept[0]
 
 
 def customer_sheet(job: Job, shop: Shop, today: dt.date) -> CustomerSheet:
@@ -88,12 +98,14 @@ def customer_sheet(job: Job, shop: Shop, today: dt.date) -> CustomerSheet:
     pieces = list(Piece.objects.filter(job=job).select_related("mix").order_by("letter"))
     if not pieces:
         raise Refused(f"Job {job.number} has no pieces yet: there is nothing to say of them.")
+    hero, beside = (HERO, BESIDE) if len(pieces) == 1 else (HEROES, BESIDES)
     own = tuple(
         OwnPiece(
             name=piece.name,
             size=size_words(piece, shop),
             substance=substance_of(piece, shop),
-            drawings=paper_drawings(piece, shop, WIDE, TALL),
+            face=face.face if (face := paper_drawings(piece, shop, *hero)) else None,
+            drawings=paper_drawings(piece, shop, *beside),
         )
         for piece in sorted(pieces, key=lambda piece: (len(piece.letter), piece.letter))
     )

@@ -135,7 +135,9 @@ def _loaded(jobs: QuerySet[Job]) -> QuerySet[Job]:
 def load_pdf(title: str, jobs: Sequence[Job], shop: Shop, paper: str) -> bytes:
     with translation.override("en"), timezone.override(shop.zone):
         load = load_of(title, jobs, shop)
-    return written([fitted("sheets/load.html", {"load": load}, shop, paper)])
+    return written(
+        [fitted("sheets/load.html", {"load": load, "title": f"Load list, {title}"}, shop, paper)]
+    )
 
 
 def load_of(title: str, jobs: Sequence[Job], shop: Shop) -> Load:

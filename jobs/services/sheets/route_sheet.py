@@ -67,7 +67,7 @@ def route_pdf(found: Sequence[Chosen], shop: Shop, paper: str) -> bytes:
     for one in found:
         with translation.override("en"), timezone.override(shop.zone):
             route = route_of(one, shop, paper)
-        context = {"sheet": route}
+        context = {"sheet": route, "title": f"Route of {route.code}"}
         documents.append(fitted("sheets/route.html", context, shop, paper, sizes=SIZES))
     return written(documents)
 

@@ -29,7 +29,7 @@ MM = 72 / 25.4  # pt
 # What letters take of their size; a bold one more. Measured in DejaVu Sans, rounded up.
 WIDE, CAPITAL, SMALL, BOLDER = 1.03, 0.72, 0.6, 1.13
 # How many letters of this size go into a line of a tag, at the most [em].
-LONGEST = {"name": 42.0, "job": 44.0, "hold": 58.0, "mix": 30.0, "room": 24.0}
+LONGEST = {"name": 62.0, "job": 56.0, "hold": 58.0, "mix": 30.0, "room": 24.0}
 
 
 @dataclass(frozen=True)
@@ -44,6 +44,7 @@ class Letters:
 
 # From roomy to dense; the first by which everything stands beside the code.
 TIERS = (
+    Letters(48.0, 18.0, 9.0, 8.0),
     Letters(46.0, 16.0, 8.5, 7.5),
     Letters(42.0, 13.0, 7.5, 7.0),
     Letters(30.0, 10.0, 7.0, 7.0),
@@ -117,7 +118,15 @@ def tags_markup(found: Sequence[Chosen], shop: Shop, paper: str) -> str:
         tags = [tag_of(one, shop) for one in found]
     pairs = [tags[first : first + 2] for first in range(0, len(tags), 2)]
     cares = [_care(caution) for caution in CAUTIONS]
-    return markup("sheets/tags.html", {"pairs": pairs, "cares": cares}, shop, paper)
+    context = {"pairs": pairs, "cares": cares, "title": _title(tags)}
+    return markup("sheets/tags.html", context, shop, paper)
+
+
+def _title(tags: Sequence[Tag]) -> str:
+    codes = [tag.code for tag in tags]
+    if len(codes) > 4:
+        return f"Form tags {codes[0]} to {codes[-1]}, {len(codes)} of them"
+    return f"Form tag{'s' if len(codes) > 1 else ''} {', '.join(codes)}"
 
 
 def _care(caution: Caution) -> tuple[str, str, str]:
@@ -159,13 +168,14 @@ def _lines(words: str, width: float, points: float) -> int:
 
 
 def _short(words: str, what: str) -> str:
-    """As much as a tag has room for."""
+    """As much as a tag has room for, in whole words where it has any."""
     if _em(words) <= LONGEST[what]:
         return words
     kept = words
     while _em(kept) > LONGEST[what] - WIDE:
         kept = kept[:-1]
-    return kept.rstrip() + "…"
+    whole = kept.rpartition(" ")[0]
+    return (whole if len(whole) > len(kept) / 2 else kept).rstrip(" ,;") + "…"
 
 
 def _facts(piece: Piece, one: Chosen, shop: Shop) -> list[tuple[str, str]]:
