@@ -30,6 +30,10 @@ class CoatPart:
         return coat_rows(self.seal, self.shop)
 
     @property
+    def all_fit(self) -> bool:
+        return all(row.fits for row in self.rows)
+
+    @property
     def limits(self) -> list[LimitRow]:
         return limit_rows(self.seal, self.shop)
 

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from curing.handling import Need
+from jobs.piece.section_look import weak_at
 from jobs.services.course import OpenPiece
 from jobs.services.lifting import Lifting, WayNeed, lifting_of
+from jobs.services.shape import panel_from
 from shop import cautions, measures
 from shop.localtime import to_hours
 from shop.models import Mix, Shop
@@ -70,9 +72,12 @@ class WayRow:
 
 @dataclass(frozen=True)
 class LiftingPart:
+    """weak_at : from the left end [m]; None where every cut is the same"""
+
     lifting: Lifting
     shop: Shop
     mix: Mix
+    weak_at: float | None
 
     @cached_property
     def rows(self) -> list[WayRow]:
@@ -137,7 +142,8 @@ def lifting_part(opened: OpenPiece) -> LiftingPart | None:
     )
     if lifting is None:
         return None
-    return LiftingPart(lifting, facts.shop, piece.mix)
+    panel = panel_from(piece.shape or {}, face=piece.thickness_m, density=piece.mix.density)
+    return LiftingPart(lifting, facts.shop, piece.mix, weak_at(panel, piece.shape or {}))
 
 
 def load_words(need: Need, shop: Shop) -> str:

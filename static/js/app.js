@@ -32,6 +32,13 @@
     }
     if (event.target.closest("[data-print]")) window.print();
   });
+  // What is folded is printed, too, also where a browser would leave it out.
+  let folded = [];
+  window.addEventListener("beforeprint", () => {
+    folded = [...document.querySelectorAll("details.fold:not([open])")];
+    folded.forEach((part) => { part.open = true; });
+  });
+  window.addEventListener("afterprint", () => { folded.forEach((part) => { part.open = false; }); });
   document.addEventListener("submit", (event) => {
     if (/\/(sign-out|join)\//.test(event.target.action)) forget();
     const question = event.target.dataset.ask;

@@ -66,7 +66,9 @@ def test_nothing_runs_off_the_screen_or_out_of_the_drawing(
 ) -> None:
     page.set_viewport_size({"width": width, "height": height})
     page.goto(live_server.url + path)
-    page.locator("details").first.evaluate("(all) => { all.open = true; }")
+    page.locator("details").evaluate_all(
+        "(all) => { all.forEach((part) => { part.open = true; }); }"
+    )
 
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") == 0
     outside = page.evaluate(
@@ -97,11 +99,29 @@ def test_one_drawing_shows_and_its_letters_can_be_read(page: Page, width: int, h
 @pytest.mark.parametrize("path", ["/pieces/217-A/?celsius=80", "/pieces/217-B/"])
 def test_a_machine_finds_nothing_that_shuts_readers_out(page: Page, live_server, path) -> None:
     page.goto(live_server.url + path)
-    page.locator("details").first.evaluate("(all) => { all.open = true; }")
+    page.locator("details").evaluate_all(
+        "(all) => { all.forEach((part) => { part.open = true; }); }"
+    )
 
     found = Axe().run(page).response["violations"]
 
     assert [(rule["id"], rule["nodes"][0]["html"][:90]) for rule in found] == []
+
+
+def test_the_index_leads_to_each_part_and_what_is_folded_is_printed(page: Page) -> None:
+    index = page.get_by_role("navigation", name="On this page")
+    page.locator("#answer").scroll_into_view_if_needed()
+    for link in index.get_by_role("link").all():
+        expect(link).to_be_in_viewport(ratio=1)
+        sought = page.locator(link.get_attribute("href") or "")
+        link.click()
+        expect(sought).to_be_in_viewport()
+
+    assert page.locator("details.fold:not([open])").count() >= 3
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.locator("details.fold:not([open])").count() == 0
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert page.locator("details.fold[open]").count() == 0
 
 
 def test_a_thought_is_answered_at_once_and_saved_nowhere(page: Page) -> None:
