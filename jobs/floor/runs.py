@@ -118,7 +118,7 @@ def tick(request: ShopRequest, run_id: int) -> HttpResponseBase:
     )
     if error:
         form.refuse(error)
-        more = {"form": form, "line_key": line.shown.key, "notice": error.message}
+        more: dict[str, Any] = {"form": form, "line_key": line.shown.key, "notice": error.message}
         return _refused(request, page, error.message, error, **more)
     return _done(request, page.run.pk, _ticked(line.name, line.shown.scale.words(made.kg), made))
 
@@ -140,7 +140,7 @@ def strike(request: ShopRequest, weighed_id: int) -> HttpResponseBase:
         return _refused(request, page, _("Press it again."), notice=_("Press it again."))
     _made, error = attempt(partial(ticks.strike_tick, weighed_id=weighed_id, by=request.user))
     if error:
-        more = {"line_key": row.line, "notice": error.message}
+        more: dict[str, Any] = {"line_key": row.line, "notice": error.message}
         return _refused(request, page, error.message, **more)
     name = page.name_of(row.line)
     return _done(request, row.run_id, _("Taken back: %(line)s.") % {"line": name})

@@ -54,6 +54,29 @@
     if (card) { card.classList.remove("more"); card.open = true; next.classList.add("next"); card.scrollIntoView({ block: "nearest" }); }
   }
 
+  // ---- typed while the answer to another line was on its way -------------------------------------
+  let typed = [];
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    if (event.detail.target.id !== "floor-list") return;
+    const sent = event.detail.requestConfig.elt;
+    typed = Array.from(event.detail.target.querySelectorAll("form[data-keep] input:not([type=hidden]):not([type=checkbox])"))
+      .filter((field) => field.form !== sent && field.value !== field.defaultValue)
+      .map((field) => ({ keep: field.form.dataset.keep, name: field.name, value: field.value, active: field === document.activeElement }));
+  });
+  document.addEventListener("htmx:afterSettle", (event) => {
+    if (event.target.id !== "floor-list") return;
+    for (const one of typed.splice(0)) {
+      const form = Array.from(event.target.querySelectorAll("form[data-keep]")).find((other) => other.dataset.keep === one.keep);
+      const field = form && form.elements[one.name];
+      if (!field) continue;
+      field.value = one.value;
+      field.dispatchEvent(new Event("input", { bubbles: true }));
+      const card = form.closest("details");
+      if (card) card.open = true;
+      if (one.active) field.focus();
+    }
+  });
+
   // ---- what cannot be kept ----------------------------------------------------------------------
   document.addEventListener("submit", (event) => {
     const words = event.target.dataset.needsSignal;

@@ -165,6 +165,23 @@ def test_an_unlikely_weight_that_was_kept_is_confirmed_without_typing_it_again(p
     assert Weighed.objects.get().kg == pytest.approx(1.5 * 0.45359237)
 
 
+def test_what_is_typed_while_another_line_is_on_its_way_stays(page: Page) -> None:
+    open_sheet(page)
+    water, polymer = shown_lines(MixerRun.objects.get(), factories.make_shop())[:2]
+
+    def slow(route: Any) -> None:
+        page.wait_for_timeout(100)
+        line(page, polymer.name).locator("summary").tap()
+        line(page, polymer.name).get_by_label("The scale shows").fill("4.2")
+        route.continue_()
+
+    page.route("**/tick/", slow, times=1)
+    line(page, water.name).get_by_role("button", name="As wanted").tap()
+    expect(page.locator(".weigh-line.done", has_text=water.name)).to_be_visible()
+    expect(line(page, polymer.name).get_by_label("The scale shows")).to_be_visible()
+    expect(line(page, polymer.name).get_by_label("The scale shows")).to_have_value("4.2")
+
+
 def test_a_request_that_never_comes_back_counts_once(page: Page) -> None:
     open_sheet(page)
     water = shown_lines(MixerRun.objects.get(), factories.make_shop())[0]
