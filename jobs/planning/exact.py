@@ -9,15 +9,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from ortools.sat.python import cp_model
 
-from jobs.planning.tasks import NONE, Ints, Schedule, Tasks
-
-Span = tuple[int, int]
+from jobs.planning.stretches import bits_of, runs_of, steps_of, stretches
+from jobs.planning.tasks import NONE, Schedule, Tasks
 
 
 @dataclass(frozen=True)
@@ -311,6 +309,7 @@ class Model:
                 self.model.add_cumulative(
                     [interval for interval, _ in loads], [amount for _, amount in loads], room
                 )
+        self.add_able_crews()
         fixed_dust = [self.fixed(*span) for span in stretches(self.dust_taken)]
         fixed_coats = [self.fixed(*span) for span in stretches(self.coat_taken)]
         for _, coat, _ in self.coats:
@@ -320,6 +319,27 @@ class Model:
             if fixed_coats:
                 self.model.add_no_overlap([dust, *fixed_coats])
         self.part_dust_from_coats()
+
+    def add_able_crews(self) -> None:
+        """Said once more by skill, all who have it together: it says nothing new and finds more."""
+        rows: dict[int, list[int]] = defaultdict(list)
+        for v in self.mine:
+            if self.a.event[v].crew and self.a.event[v].slots:
+                rows[int(self.a.event[v].able)].append(v)
+        for able in rows:
+            within = [v for other, events in rows.items() if not other & ~able for v in events]
+            intervals = [
+                self.model.new_fixed_size_interval_var(
+                    self.start[v], int(self.a.event[v].slots), ""
+                )
+                for v in within
+            ]
+            crews = [int(self.a.event[v].crew) for v in within]
+            away = np.stack([self.taken[bit] for bit in bits_of(able)]).astype(np.int64).sum(axis=0)
+            for begin, end, number in steps_of(away):
+                intervals.append(self.fixed(begin, end))
+                crews.append(number)
+            self.model.add_cumulative(intervals, crews, able.bit_count())
 
     def part_dust_from_coats(self) -> None:
         """Dusty steps may meet each other, and coats each other, but not one the other."""
@@ -401,31 +421,3 @@ class Model:
             at[hold] = next(k for k, literal in choices if solver.value(literal))
         cost = self.base + round(solver.objective_value)
         return Schedule(start, who, at, cost, self.known.left_out)
-
-
-def bits_of(bits: int) -> list[int]:
-    return [index for index in range(bits.bit_length()) if bits >> index & 1]
-
-
-def runs_of(slots: Ints) -> list[list[int]]:
-    """Ascending slots as closed stretches."""
-    if not len(slots):
-        return []
-    cuts = np.flatnonzero(np.diff(slots) > 1)
-    firsts = slots[np.concatenate(([0], cuts + 1))]
-    lasts = slots[np.concatenate((cuts, [len(slots) - 1]))]
-    return [[int(first), int(last)] for first, last in zip(firsts, lasts, strict=True)]
-
-
-def stretches(taken: Any) -> list[Span]:
-    return [(first, last + 1) for first, last in runs_of(np.flatnonzero(taken))]
-
-
-def steps_of(amounts: Ints) -> list[tuple[int, int, int]]:
-    """Stretches of one amount, those of nothing left out."""
-    edges = [0, *(int(each) + 1 for each in np.flatnonzero(np.diff(amounts))), len(amounts)]
-    return [
-        (begin, end, int(amounts[begin]))
-        for begin, end in pairwise(edges)
-        if end > begin and amounts[begin] > 0
-    ]
