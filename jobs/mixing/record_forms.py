@@ -17,6 +17,7 @@ from jobs.services.errors import Refused
 from jobs.services.run_record import FIELDS, LIMITS, Offered, cup_density
 from shop.forms import LocalMomentField, MeasureField, PercentField, ShopForm, ShopModelForm
 from shop.models import Room, SpecimenKind
+from shop.setup.strength_test_form import cured_with_pieces, steadily_cured
 
 
 def _limited(kind: str, name: str, label: Any, **kwargs: Any) -> MeasureField:
@@ -152,19 +153,8 @@ class SpecimenForm(ShopForm):
 class ResultForm(KeyForm):
     strength = MeasureField("strength", least=0.05, greatest=200, label=lazy("Strength"))
     tested_at = LocalMomentField(label=lazy("Broken on"))
-    celsius = MeasureField(
-        "temperature",
-        label=lazy("Cured at a steady"),
-        required=False,
-        help_text=lazy("As in a cure box. Leave it empty for a specimen beside the pieces."),
-    )
-    room = forms.ModelChoiceField(
-        label=lazy("or with the pieces in"),
-        queryset=Room.objects.none(),
-        required=False,
-        empty_label=lazy("no room"),
-        help_text=lazy("Its measured air then gives the age."),
-    )
+    celsius = steadily_cured()
+    room = cured_with_pieces()
     note = forms.CharField(label=lazy("Note"), max_length=160, required=False)
 
     def __init__(self, *args: Any, now: dt.datetime, room: Room | None, **kwargs: Any) -> None:

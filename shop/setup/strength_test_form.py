@@ -23,6 +23,26 @@ HOURS = {
 }  # fmt: skip
 
 
+def steadily_cured() -> MeasureField:
+    return MeasureField(
+        "temperature",
+        label=lazy("Cured at a steady"),
+        required=False,
+        help_text=lazy("As in a cure box. Leave it empty for a specimen beside the pieces."),
+    )
+
+
+def cured_with_pieces() -> forms.ModelChoiceField:
+    """The form itself says which rooms there are."""
+    return forms.ModelChoiceField(
+        label=lazy("or with the pieces in"),
+        queryset=Room.objects.none(),
+        required=False,
+        empty_label=lazy("no room"),
+        help_text=lazy("Its measured air then gives the age."),
+    )
+
+
 class AgeField(forms.CharField):
     """'18', '18 h', '3 d' or '1 d 6 h'; cleans to hours."""
 
@@ -58,19 +78,8 @@ class StrengthTestForm(ShopForm):
         help_text=lazy("From water-in, by the clock: 18 h, 3 d. Or give the time it was cast."),
     )
     cast_at = LocalMomentField(label=lazy("or cast on"), required=False)
-    celsius = MeasureField(
-        "temperature",
-        label=lazy("Cured at a steady"),
-        required=False,
-        help_text=lazy("As in a cure box. Leave it empty for a specimen beside the pieces."),
-    )
-    room = forms.ModelChoiceField(
-        label=lazy("or with the pieces in"),
-        queryset=Room.objects.none(),
-        required=False,
-        empty_label=lazy("no room"),
-        help_text=lazy("Its measured air then gives the age."),
-    )
+    celsius = steadily_cured()
+    room = cured_with_pieces()
     note = forms.CharField(label=lazy("Note"), max_length=200, required=False)
     client_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
 
