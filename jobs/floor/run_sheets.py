@@ -246,7 +246,9 @@ class SheetLine:
     def strikable(self) -> bool:
         mixing = self.sheet.mixing
         row = self.weighed
-        return bool(row and mixing.may_weigh and may_strike_tick(row, mixing.person, mixing.now))
+        return bool(
+            row and self.sheet.may_weigh and may_strike_tick(row, mixing.person, mixing.now)
+        )
 
     @cached_property
     def form(self) -> TickForm:

@@ -10,6 +10,7 @@ from django.urls import reverse
 from jobs.floor.run_sheets import serves
 from jobs.models import Batch, MixerRun
 from jobs.services.mixing import cast_runs, open_run
+from jobs.services.ticks import tick
 from shop.models import Role
 from tests.factories import make_batch, make_job, make_person, make_piece, make_recipe
 from tests.jobs.floor.conftest import KEPT
@@ -47,12 +48,15 @@ def sheet(run: MixerRun) -> str:
 
 def test_it_is_struck_with_what_happened_and_weighed_anew(hand, crew, batch, run):
     client = hand(crew).client
+    tick(run_id=run.pk, line="Water", kg=6.0, by=crew, client_key=uuid.uuid4(), sure=True)
+    assert "Take back" in text(client.get(sheet(run)))
     sent = typed(client.get(sheet(run)), striking(run), because="Bucket tipped over")
     said = text(client.post(striking(run), sent, headers=SWAPPED))
     assert "Run 1 is struck." in said
     assert "Bucket tipped over. Weigh nothing by it." in said
     assert "As wanted" not in said
     assert "Water is in" not in said
+    assert 'class="quiet big">Take back' not in client.get(sheet(run)).content.decode()
     run.refresh_from_db()
     assert (run.struck_by, run.struck_because) == (crew, "Bucket tipped over")
     assert run.number not in {one.number for one in cast_runs(batch).planned}
