@@ -61,7 +61,7 @@ class Choices:
         return replace(cls(**{**plain, "columns": ()}), columns=columns, without=without)
 
 
-def usual_rows(columns: tuple[Column, ...], table: Table) -> dict[str, bool]:
+def usual_rows(columns: tuple[Column, ...], table: Table) -> dict[str, Any]:
     """How rows that lack a number or a letter are to be read, by what the table itself does."""
     by_field = {column.field: place for place, column in enumerate(columns)}
     numbers = table.column(by_field["number"]) if "number" in by_field else []

@@ -51,7 +51,9 @@ class Table:
         """The same table under another of its rows as headers. Raises ValueError where no row with
         something below it has that number."""
         own = [_unnamed(text, place) for place, text in enumerate(self.headers)]
-        rows = [[at, cells, []] for at, cells in zip(self.lines, self.rows, strict=True)]
+        rows: list[list[Any]] = [
+            [at, cells, []] for at, cells in zip(self.lines, self.rows, strict=True)
+        ]
         for (row, column), words in self.faults.items():
             rows[row][2].append([column, words])
         every = [*self.above, [self.line, own, []], *rows]

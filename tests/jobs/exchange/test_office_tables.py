@@ -34,7 +34,7 @@ def office_table(*more: list[str]) -> Table:
 def usual(table: Table) -> Choices:
     columns = guess(table)
     given = {**defaults(), "taken_on": "2026-03-09"}
-    return Choices(columns, given, **usual_rows(columns, table))  # type: ignore[arg-type]
+    return Choices(columns, given, **usual_rows(columns, table))
 
 
 def plan_of(table: Table, shop: Shop) -> Plan:
