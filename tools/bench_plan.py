@@ -18,7 +18,7 @@ from jobs.planning.search import Spend, search
 from jobs.planning.tasks import compile_tasks, plan_of
 
 MARKS = (1, 2, 5, 10, 30)
-UNENDING = Spend(rounds=6, neighbourhoods=100_000)
+UNENDING = Spend(neighbourhoods=100_000)
 
 
 def main() -> None:

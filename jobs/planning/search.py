@@ -18,7 +18,8 @@ from jobs.planning.problem import Fault, Plan, Problem
 from jobs.planning.shake import shake, squeeze
 from jobs.planning.tasks import Schedule, Tasks, compile_tasks, plan_of
 
-TRIES = 60_000  # of events placed again in one round of shaken lists
+TRIES = 200_000  # of events placed again in one round of shaken lists
+IDLE = 2  # rounds that found nothing, after which no other is tried
 WHOLE = 90  # events up to which the plan is solved as one
 FREE = (40, 70, 100)  # events in a neighbourhood
 
@@ -27,7 +28,7 @@ FREE = (40, 70, 100)  # events in a neighbourhood
 class Spend:
     """How much may be spent: rounds of shaken lists, neighbourhoods, and the work in each."""
 
-    rounds: int = 4
+    rounds: int = 12
     neighbourhoods: int = 40
     work: float = 0.05
     whole_work: float = 1.0
@@ -50,13 +51,16 @@ def search(tasks: Tasks, spend: Spend, known: Schedule | None = None) -> Iterato
     if not tasks.groups:
         return
     events = len(tasks.steps)
-    tries = max(20, TRIES // events)
+    tries, idle = max(20, TRIES // events), 0
     for number in range(spend.rounds):
         if best.cost == 0:
             return
         got = shake(tasks, best, tries, spend.seed * 1000 + number)
+        idle = 0 if got.cost < best.cost else idle + 1
         best = min(best, got, key=lambda schedule: schedule.cost)
         yield Found(best, "shaken", best.cost == 0)
+        if idle == IDLE:
+            break
     if events <= WHOLE and not best.left_out:
         answer = optimum(tasks, best, Budget(spend.whole_work, seed=spend.seed))
         if answer.schedule is not None:
