@@ -144,7 +144,9 @@ def enter_its_shape(page: Page) -> None:
     sink = page.get_by_role("group", name="Cutout 1")
     expect(sink.get_by_label("From the left end")).to_have_value("33")
     expect(sink.get_by_label("From the front edge")).to_have_value("4 3/4")
-    expect(page.locator("#plan .face svg.drawing:visible .of-cutout").first).to_be_visible()
+    expect(
+        page.locator("#plan .face svg.drawing:visible").locator("text", has_text="sink")
+    ).to_be_visible()
     ribs = page.get_by_role("group", name="Ribs, row 1")
     for label, text in {"How many": "4", "Width": "1 1/2", "Depth below slab": "3/4"}.items():
         ribs.get_by_label(label).fill(text)
