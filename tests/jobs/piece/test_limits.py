@@ -37,7 +37,8 @@ def page(client, path: str = "/pieces/217-A/") -> str:
 def paper(client) -> str:
     answer = client.get("/pieces/217-A/sheet.pdf")
     assert answer.status_code == 200
-    return " ".join(PdfReader(io.BytesIO(answer.content)).pages[0].extract_text().split())
+    pages = PdfReader(io.BytesIO(answer.content)).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
 
 
 @pytest.fixture
