@@ -212,7 +212,7 @@ is as thick as it looks only at its edge, and hollow behind. That keeps it light
 in, and easy on your cabinets; the fibres and ribs give it its strength where the load is.
 The underside is rough and shows the ribs. It is meant to be so.
 Every casting comes out a little different. Small pinholes, soft clouds of lighter and darker \
-color and faint marks of the form belong to it."""
+colour and faint marks of the form belong to it."""
 
 AGEING_WORDS = """\
 In the first weeks it goes a little paler as it dries. Over the years it takes on a soft sheen \
@@ -221,7 +221,7 @@ The sealer slows stains down; it does not rule them out. Oil, wine, coffee or le
 can leave a mark for good.
 Cracks as fine as a hair can come as concrete dries or a house moves. Most stay as they are. If \
 one opens, grows, or catches a fingernail, call us.
-Strong sun can change some colors. The sealer wears with use, first around the sink and where \
+Strong sun can change some colours. The sealer wears with use, first around the sink and where \
 you work most."""
 
 CARE_WORDS = """\

@@ -94,13 +94,16 @@ def piece_drawings(piece: Piece, shop: Shop, sheet: Sheet = SCREEN) -> PieceDraw
 
 
 def paper_drawings(
-    piece: Piece, shop: Shop, width_mm: float, tallest_mm: float
+    piece: Piece, shop: Shop, width_mm: float, tallest_mm: float, *, delivered: bool = False
 ) -> PieceDrawings | None:
     """For a printed page, at most so wide, each plan about so tall: at a round scale, which stands
-    beside the bar. To be shown at its own size (`ink=True` writes it in CSS pixels)."""
+    beside the bar. To be shown at its own size (`ink=True` writes it in CSS pixels). delivered :
+    as the customer has it, without the strongbacks that go with it through the shop"""
     shape = shape_of(piece)
     if shape is None:
         return None
+    if delivered:
+        shape = replace(shape, strongbacks=())
     room = Sheet(width=width_mm / 1000 / PX, tallest=tallest_mm / 1000 / PX)
     face, coat = piece.thickness_m, piece.coat_m
     loose = _drawn(shape, face, coat, room, shop.units)

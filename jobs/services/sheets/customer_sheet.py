@@ -104,8 +104,10 @@ def customer_sheet(job: Job, shop: Shop, today: dt.date) -> CustomerSheet:
             name=piece.name,
             size=size_words(piece, shop),
             substance=substance_of(piece, shop),
-            face=face.face if (face := paper_drawings(piece, shop, *hero)) else None,
-            drawings=paper_drawings(piece, shop, *beside),
+            face=face.face
+            if (face := paper_drawings(piece, shop, *hero, delivered=True))
+            else None,
+            drawings=paper_drawings(piece, shop, *beside, delivered=True),
         )
         for piece in sorted(pieces, key=lambda piece: (len(piece.letter), piece.letter))
     )

@@ -7,6 +7,7 @@ from django.core.cache import cache
 from django.test import Client
 
 from jobs.models import Job
+from jobs.services.drawings import paper_drawings
 from jobs.services.errors import Refused
 from jobs.services.links import make_link, revoke_link, token_of
 from jobs.services.readiness import outlook_of, rebuild
@@ -72,6 +73,17 @@ def test_one_page_says_what_it_is_and_how_to_live_with_it(
     for inside in ["4,321", "4321", "inside word", "pays late", "Iva", "Dell Harkaway", "watch the corner",
                    "White premix", "psi", "demold", "217-A", "Waterborne"]:  # fmt: skip
         assert inside not in text, inside
+
+
+def test_strongbacks_stay_in_the_shop(job: Job, shop: Shop) -> None:
+    bar = {"x": 0.3, "y": 0.02, "length": 1.5, "width": 0.089, "depth": 0.038}
+    piece = job.pieces.get()
+    piece.shape["strongbacks"] = [bar | {"modulus": 9000.0, "density": 500.0, "bonded": False}]
+    piece.save()
+    assert paper_drawings(piece, shop, 90, 60).underside.of("bar")
+    (own,) = customer_sheet(job, shop, TODAY).pieces
+    assert own.drawings.underside.of("edge")
+    assert not own.drawings.underside.of("bar")
 
 
 def test_its_weights_are_reckoned_from_the_drawing(job: Job, shop: Shop) -> None:
