@@ -78,6 +78,12 @@ def panel_of_shape(shape: Shape, face: float, density: float) -> Panel:
     except ShapeFault:
         raise
     except ValueError as error:
+        if not shape.rectangular and not shape.cutouts:
+            raise ShapeFault(
+                "too-thin-to-judge",
+                "Somewhere this outline is too thin all across for its handling to be reckoned. "
+                "Make that place wider, or take the shape away and judge it yourself.",
+            ) from error
         raise ShapeFault("engine", "{why}", facts={"why": str(error)}) from error
 
 
