@@ -68,7 +68,7 @@ def _check_workbook(content: bytes) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             names = set(packed.namelist())
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+    except (zipfile.BadZipFile, OSError, ValueError, RuntimeError):
         raise BadFile(
             "This begins like a workbook and then breaks off: it was damaged on its way. Send it "
             "again, or save it as XLSX once more."

@@ -25,6 +25,7 @@ SHEETS = 20
 LAST_ROW = 20_000  # with the empty ones between
 WIDTHS = 4_000_000  # places of cells that are walked through, empty ones too
 A_PIECE = 64 * 1024
+LOCKED = 0x1  # flag of a part that needs a password (APPNOTE of the zip format, 4.4.4)
 
 SHEETS_AND_TEXTS = ("xl/worksheets/", "xl/sharedStrings.xml")
 BROKEN = "This workbook cannot be read ({why}). Open it in a spreadsheet and save it as XLSX again."
@@ -61,16 +62,17 @@ def _looked_at(content: bytes) -> bool:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             parts = packed.infolist()
+            if any(part.flag_bits & LOCKED for part in parts):
+                raise BadFile(
+                    "This workbook is locked with a password. Save it without one, or as CSV."
+                )
             _check_sizes(parts, len(content))
             # Every part is looked into, not only up to the first with formulas.
             looked = [_look_into(packed, part) for part in parts]
             return any(looked)
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, EOFError, OSError):
+    # RuntimeError: a way of packing that the reader does not know.
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, RuntimeError, EOFError, OSError):
         raise BadFile(BROKEN.format(why="it is damaged")) from None
-    except RuntimeError:  # a part needs a password
-        raise BadFile(
-            "This workbook is locked with a password. Save it without one, or as CSV."
-        ) from None
     except Exception as error:
         if isinstance(error, BadFile):
             raise
