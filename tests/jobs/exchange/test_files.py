@@ -222,6 +222,18 @@ def test_a_bomb_that_lies_about_its_size_is_read_no_further_than_it_says(
         read_file(lying, "jobs.xlsx")
 
 
+def test_a_workbook_with_a_locked_part_is_told_from_one_that_is_packed_in_an_unknown_way() -> None:
+    content = xlsx_file(HEADERS, ROW)
+    entry = content.rindex(b"PK\x01\x02")  # the last part's row in the directory
+    locked, strange = bytearray(content), bytearray(content)
+    locked[entry + 8] |= 0x1
+    strange[entry + 10 : entry + 12] = struct.pack("<H", 6)  # 'imploding', of old
+    with pytest.raises(BadFile, match="locked with a password"):
+        read_file(bytes(locked), "jobs.xlsx")
+    with pytest.raises(BadFile, match="damaged"):
+        read_file(bytes(strange), "jobs.xlsx")
+
+
 def test_too_many_parts_or_a_part_twice_or_a_huge_style_sheet_are_refused(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
