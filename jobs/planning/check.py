@@ -201,7 +201,7 @@ class Rules:
         for job in self.problem.jobs:
             pieces = [piece for piece in self.problem.pieces if piece.job == job.name]
             ends = [
-                self.span(Key(piece.code, len(piece.steps) - 1))[1]
+                self.span(piece.counted)[1]
                 for piece in pieces
                 if piece.code in planned
             ]

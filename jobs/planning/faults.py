@@ -75,6 +75,8 @@ def piece_faults(shop: Shop, piece: Piece) -> Iterator[Fault]:
 
     if not piece.steps:
         yield fault("empty", "it has no steps. Give it a route.")
+    if piece.counts is not None and not 0 <= piece.counts < len(piece.steps):
+        yield fault("counts", "the step that its date is held against is not one of its steps.")
     for number, step in enumerate(piece.steps):
         if (
             step.slots < 0

@@ -118,10 +118,18 @@ class Hold:
 
 @dataclass(frozen=True)
 class Piece:
+    """`counts` is the step whose end is held against the job's due slot; None: the last. What
+    comes after it (an install on a day that was agreed) is planned and not counted."""
+
     code: str
     job: str
     steps: tuple[Step, ...]
     holds: tuple[Hold, ...] = ()
+    counts: int | None = None
+
+    @property
+    def counted(self) -> Key:
+        return Key(self.code, len(self.steps) - 1 if self.counts is None else self.counts)
 
 
 @dataclass(frozen=True)

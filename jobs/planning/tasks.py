@@ -174,7 +174,7 @@ def compile_tasks(problem: Problem) -> Tasks:
     ]
     lasts: dict[str, list[int]] = defaultdict(list)
     for piece in problem.pieces:
-        final = event[Key(piece.code, len(piece.steps) - 1)]
+        final = event[piece.counted]
         if final not in lasts[piece.job]:
             lasts[piece.job].append(final)
 
@@ -390,7 +390,7 @@ def plan_of(tasks: Tasks, schedule: Schedule) -> Plan:
     finish: dict[str, int] = {}
     for name in tasks.jobs:
         pieces = [piece for piece in tasks.problem.pieces if piece.job == name]
-        lasts = [Key(piece.code, len(piece.steps) - 1) for piece in pieces]
+        lasts = [piece.counted for piece in pieces]
         if lasts and all(key in ends for key in lasts):
             finish[name] = max(ends[key] for key in lasts)
     places = tasks.problem.shop.places
