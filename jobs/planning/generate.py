@@ -39,12 +39,15 @@ def random_shop(size: Size, seed: int, tightness: float = 0.8) -> Problem:
         shifts=tuple(Window(d * DAY + OPENS, d * DAY + CLOSES) for d in days if d % 7 < 5),
         people=people(draw, size),
         places=(
-            *(Place(f"table {n + 1}", draw.choice((24, 32, 32, 40))) for n in range(size.tables)),
-            Place("rack", 6 * size.tables),
-            Place("wet bay", size.bays),
-            Place("booth", 1),
-            Place("mixer", 1),
-            Place("truck", 1),
+            *(
+                Place(f"table {n + 1}", draw.choice((24, 32, 32, 40)), "table")
+                for n in range(size.tables)
+            ),
+            Place("rack", 6 * size.tables, "rack"),
+            Place("wet bay", size.bays, "wet bay"),
+            Place("booth", 1, "booth"),
+            Place("mixer", 1, "mixer"),
+            Place("truck", 1, "truck"),
         ),
         settle=4,
     )
@@ -129,26 +132,40 @@ def a_piece(
             "cast",
             uses=("mixer",),
             air="dust",
-            lag=Lag(by_day=cure),
+            lag=Lag(by_day=cure, why="cure"),
             together=together,
         ),
-        Step("demold", draw.randint(1, 2), min(heavy, 2), "move", lag=Lag(draw.choice((0, 24)))),
+        Step(
+            "demold",
+            draw.randint(1, 2),
+            min(heavy, 2),
+            "move",
+            lag=Lag(draw.choice((0, 24)), why="strength"),
+        ),
         Step(
             "grind",
             draw.randint(2, 7),
             1,
             "grind",
             uses=("wet bay",),
-            lag=Lag(by_day=drying),
+            lag=Lag(by_day=drying, why="drying"),
         ),
         Step(
-            "coat 1", draw.randint(1, 2), 1, "seal", uses=("booth",), air="coat", lag=Lag(8, (), 40)
+            "coat 1",
+            draw.randint(1, 2),
+            1,
+            "seal",
+            uses=("booth",),
+            air="coat",
+            lag=Lag(8, (), 40, "recoat"),
         ),
-        Step("coat 2", 1, 1, "seal", uses=("booth",), air="coat", lag=Lag(48)),
+        Step("coat 2", 1, 1, "seal", uses=("booth",), air="coat", lag=Lag(48, why="sealer cure")),
     ]
     if draw.random() < 0.4:
         del steps[5]
-        steps[4] = Step("coat", 2, 1, "seal", uses=("booth",), air="coat", lag=Lag(48))
+        steps[4] = Step(
+            "coat", 2, 1, "seal", uses=("booth",), air="coat", lag=Lag(48, why="sealer cure")
+        )
     steps.append(Step("deliver", 6, 2, "move", uses=("truck",), together=f"deliver {job}"))
     last = len(steps) - 1
     return Piece(

@@ -37,11 +37,13 @@ class Place:
     """A table, the racks, a wet bay, a booth, the mixer, a truck.
 
     `room` is what it holds at one time, in the unit in which holds are counted: places of a rack,
-    square feet of a table, or just 1.
+    square feet of a table, or just 1. `kind` is the shop's word for what it is (table, rack, booth,
+    wet bay, truck, mixer), by which a plan says what holds a job.
     """
 
     name: str
     room: int = 1
+    kind: str = ""
 
 
 @dataclass(frozen=True)
@@ -66,16 +68,27 @@ class Lag:
 
     With `by_day` the least is looked up by the day on which the step before starts (cure by the day
     of casting, drying by the day of the last wetting); days beyond the table take its last figure.
+    `why` is what is waited for in a word: cure, drying, recoat, strength or another.
     """
 
     least: int = 0
     by_day: tuple[int, ...] = ()
     greatest: int | None = None
+    why: str = ""
 
     def after(self, day: int) -> int:
         if not self.by_day:
             return self.least
         return self.by_day[min(day, len(self.by_day) - 1)]
+
+
+@dataclass(frozen=True)
+class After:
+    """A further wait since the end of an earlier step of the same piece, by its place in the chain:
+    strength since the casting for a later grind, drying since the last wetting."""
+
+    step: int
+    lag: Lag
 
 
 @dataclass(frozen=True)
@@ -98,6 +111,7 @@ class Step:
     pin: int | None = None
     began: int | None = None
     by: tuple[str, ...] = ()  # who is at it, for a step under way
+    after: tuple[After, ...] = ()  # beside the lag of the step before
 
 
 @dataclass(frozen=True)
