@@ -4,6 +4,14 @@ from jobs.models.drying import Weighing
 from jobs.models.marks import Mark, Outcome
 from jobs.models.mixing import Measured, MixerRun, Photo, Specimen, Weighed
 from jobs.models.orders import Customer, Job, Piece
+from jobs.models.planning import (
+    FormSetUp,
+    JobPlanned,
+    PlanAccepted,
+    PlannedStep,
+    PlanRun,
+    RunState,
+)
 from jobs.models.telling import CustomerLink, Mail, Notice
 from jobs.models.trust import Demold, PieceKind, TrustedAge
 
@@ -13,8 +21,10 @@ __all__ = [
     "CustomerLink",
     "Demold",
     "Flag",
+    "FormSetUp",
     "InstallDate",
     "Job",
+    "JobPlanned",
     "JobReadiness",
     "Mail",
     "Mark",
@@ -25,7 +35,11 @@ __all__ = [
     "Photo",
     "Piece",
     "PieceKind",
+    "PlanAccepted",
+    "PlanRun",
+    "PlannedStep",
     "PromiseState",
+    "RunState",
     "Specimen",
     "TrustedAge",
     "Weighed",

@@ -18,6 +18,8 @@ class Batch(models.Model):
     room = models.ForeignKey(Room, on_delete=models.PROTECT, related_name="batches")
     planned_for = models.DateTimeField()
     note = models.CharField(max_length=200, blank=True)
+    # Set by somebody's hand: the planner leaves it where it is. One that the plan set may move.
+    pinned = models.BooleanField(default=True)
     planned_by = models.ForeignKey(
         Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )

@@ -1,5 +1,6 @@
 from shop.models.air import PlannedAir, Reading, Room, Sensor
-from shop.models.calendar import ClosedDay, WorkingHours
+from shop.models.calendar import ClosedDay, ExtraHours, WorkingHours
+from shop.models.crew import FORM, Absence, Stations, Worker, works
 from shop.models.materials import Mix, Sealer
 from shop.models.people import Invitation, Person, Role
 from shop.models.recipes import ComponentRole, Recipe, RecipePart, WrittenBy
@@ -9,11 +10,14 @@ from shop.models.strength_tests import FitTaken, SpecimenKind, StrengthTest
 from shop.models.tables import CastingTable
 
 __all__ = [
+    "FORM",
+    "Absence",
     "CastingTable",
     "Change",
     "ClosedDay",
     "ComponentRole",
     "DryingRule",
+    "ExtraHours",
     "FitTaken",
     "Invitation",
     "JudgedOn",
@@ -32,8 +36,11 @@ __all__ = [
     "Sensor",
     "Shop",
     "SpecimenKind",
+    "Stations",
     "StepKind",
     "StrengthTest",
+    "Worker",
     "WorkingHours",
     "WrittenBy",
+    "works",
 ]

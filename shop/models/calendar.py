@@ -38,3 +38,26 @@ class ClosedDay(models.Model):
 
     def __str__(self) -> str:
         return f"{self.day} {self.name}"
+
+
+class ExtraHours(models.Model):
+    """Hours worked on one day beside the usual ones: a Saturday, a long evening."""
+
+    day = models.DateField()
+    starts = models.TimeField()
+    ends = models.TimeField()
+    reason = models.CharField(max_length=80, blank=True)
+
+    class Meta:
+        ordering = ["day", "starts"]
+        verbose_name_plural = "extra hours"
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(ends__gt=models.F("starts")),
+                name="extra_hours_end_after_they_start",
+            ),
+            models.UniqueConstraint(fields=["day", "starts"], name="one_extra_stretch_a_start"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.day} {self.starts:%H:%M}-{self.ends:%H:%M}"
