@@ -7,16 +7,20 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from shop.localtime import to_hours
-from shop.models import ClosedDay, Shop, WorkingHours
+from shop.models import Change, ClosedDay, ExtraHours, Shop, WorkingHours
 from shop.services.calendar import (
     Proposal,
+    add_extra,
     closed_days,
+    extra_hours,
     is_open,
     open_days,
     proposed_closed_days,
+    remove_extra,
     shifts,
     working_windows,
 )
+from shop.services.errors import Refused
 from tests.factories import make_shop, make_working_week
 
 pytestmark = pytest.mark.django_db
@@ -118,7 +122,89 @@ def test_a_year_takes_as_many_queries_as_a_day(shop: Shop) -> None:
         with CaptureQueriesContext(connection) as queries:
             working_windows(shop, utc(2026, 3, 16), until)
         counts.append(len(queries))
-    assert counts == [2, 2]
+    assert counts == [3, 3]  # closed days, usual hours, extra hours
+
+
+SATURDAY, SUNDAY = dt.date(2026, 3, 21), dt.date(2026, 3, 22)
+
+
+def add(day: dt.date, starts: str, ends: str, **more: object) -> ExtraHours:
+    begins, until = dt.time.fromisoformat(starts), dt.time.fromisoformat(ends)
+    return add_extra(day=day, starts=begins, ends=until, today=dt.date(2026, 3, 16), **more)
+
+
+def test_extra_hours_make_a_saturday_a_working_day(shop: Shop) -> None:
+    make_working_week()
+    add(SATURDAY, "08:00", "12:00", reason="Kitchen island")
+    # 08:00 in Chicago is 13:00 UTC after the clock change of March 8.
+    assert working_windows(shop, utc(2026, 3, 21), utc(2026, 3, 23)) == [
+        (utc(2026, 3, 21, 13), utc(2026, 3, 21, 17))
+    ]
+    assert open_days(SATURDAY, SUNDAY) == {SATURDAY}
+    assert is_open(SATURDAY)
+    assert [row.reason for row in extra_hours(SATURDAY)] == ["Kitchen island"]
+    assert extra_hours(SUNDAY) == []
+
+
+def test_extra_hours_are_worked_on_a_closed_day_and_the_usual_ones_are_not(shop: Shop) -> None:
+    hours(2, "07:00", "15:30")
+    ClosedDay.objects.create(day=dt.date(2026, 3, 18), name="Inventory")
+    add(dt.date(2026, 3, 18), "09:00", "11:00")
+    assert working_windows(shop, utc(2026, 3, 16), utc(2026, 3, 23)) == [
+        (utc(2026, 3, 18, 14), utc(2026, 3, 18, 16))
+    ]
+    assert closed_days(SATURDAY - 5 * dt.timedelta(days=1), SATURDAY) == {
+        dt.date(2026, 3, 18): "Inventory"
+    }
+
+
+def test_a_long_evening_joins_the_usual_hours(shop: Shop) -> None:
+    hours(2, "07:00", "15:30")
+    add(dt.date(2026, 3, 18), "15:00", "19:00")
+    assert working_windows(shop, utc(2026, 3, 16), utc(2026, 3, 23)) == [
+        (utc(2026, 3, 18, 12), utc(2026, 3, 19, 0))
+    ]
+
+
+def test_extra_hours_change_dates_and_so_does_taking_them_back(shop: Shop) -> None:
+    extra = add(SATURDAY, "08:00", "12:00")
+    remove_extra(extra_id=extra.pk)
+    reasons = list(Change.objects.order_by("pk").values_list("reason", flat=True))
+    assert reasons == ["extra hours added", "extra hours removed"]
+    assert open_days(SATURDAY, SUNDAY) == set()
+
+
+@pytest.mark.parametrize(
+    ("day", "starts", "ends", "said", "field"),
+    [
+        (dt.date(2026, 3, 15), "08:00", "12:00", "is over", "day"),
+        (dt.date(2027, 3, 18), "08:00", "12:00", "Check the year", "day"),
+        (SUNDAY, "12:00", "08:00", "before it begins", "ends"),
+        (SUNDAY, "12:00", "12:00", "before it begins", "ends"),
+        (SATURDAY, "11:00", "14:00", "08:00 to 12:00", "starts"),
+        (dt.date(2026, 3, 18), "08:00", "15:30", "07:00 to 15:30 on that day anyway", "starts"),
+    ],
+)
+def test_extra_hours_that_cannot_be_are_refused_with_why(
+    shop: Shop, day: dt.date, starts: str, ends: str, said: str, field: str
+) -> None:
+    hours(2, "07:00", "15:30")
+    add(SATURDAY, "08:00", "12:00")
+    with pytest.raises(Refused, match=said) as refused:
+        add(day, starts, ends)
+    assert refused.value.field == field
+    assert ExtraHours.objects.count() == 1
+
+
+def test_extra_hours_beside_others_and_on_the_last_day_of_the_year_ahead_are_taken(
+    shop: Shop,
+) -> None:
+    add(SATURDAY, "08:00", "12:00")
+    add(SATURDAY, "12:00", "15:00")
+    add(dt.date(2027, 3, 17), "08:00", "12:00")
+    assert working_windows(shop, utc(2026, 3, 21), utc(2026, 3, 23)) == [
+        (utc(2026, 3, 21, 13), utc(2026, 3, 21, 20))
+    ]
 
 
 def test_holidays_of_the_country_are_proposed_with_their_observed_days() -> None:
