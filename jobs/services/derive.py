@@ -12,7 +12,7 @@ import numpy as np
 
 from curing import timeline
 from curing.climate import Climate
-from jobs.models import Job, Mark, Piece, PromiseState
+from jobs.models import Job, JobPlanned, Mark, Piece, PromiseState
 from jobs.services.facts import Facts
 from jobs.services.film import film_dates, late_dates
 from jobs.services.how_sure import (
@@ -73,6 +73,7 @@ def derive_job(facts: Facts, job: Job) -> JobOutlook:
         doubt = doubt_words(facts, ready_at, ready.late, ready.chance)
     install = getattr(job, "install", None)
     waiting = slowest.governing_step if slowest else None
+    planned = facts.planned.get(job.pk) if state != PromiseState.KEPT else None
     return JobOutlook(
         job_id=job.pk,
         number=job.number,
@@ -82,7 +83,7 @@ def derive_job(facts: Facts, job: Job) -> JobOutlook:
         promised_at=promised_at,
         promised_on=job.promised_on,
         ready_at=ready_at,
-        holding_on=holding_day(facts, job, judged_at),
+        holding_on=holding_day(facts, job, _last(judged_at, facts, planned)),
         slowest=slowest.code if slowest else "",
         governs=waiting.governs if waiting else "",
         reason=reason_of(facts, slowest, pieces, doubt),
@@ -102,7 +103,21 @@ def derive_job(facts: Facts, job: Job) -> JobOutlook:
         chance=ready.chance,
         judged_on=facts.shop.judged_on,
         days=_days(facts, job, found),
+        planned_at=planned.leaves_at if planned else None,
+        planned_late=planned.late if planned else None,
+        planned_chance=planned.chance if planned else None,
+        planned_held=planned.held_words if planned else "",
     )
+
+
+def _last(
+    judged_at: dt.datetime | None, facts: Facts, planned: JobPlanned | None
+) -> dt.datetime | None:
+    """The day that is told can be kept by the concrete, and by tables, people and truck."""
+    if planned is None or judged_at is None:
+        return judged_at
+    by_plan = planned.late if facts.shop.judged_on == JudgedOn.LATE else planned.likely
+    return max(judged_at, by_plan or planned.leaves_at)
 
 
 def _days(

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from curing.climate import Climate
 from curing.timeline import Shifts
-from jobs.models import Job, Mark, Piece, Weighing
+from jobs.models import Job, JobPlanned, Mark, Piece, Weighing
 from jobs.services.told import told_notices
 from jobs.services.trust import DemoldGate, Trust, load_trust
 from shop.localtime import settle
@@ -39,6 +39,7 @@ class Facts:
     told: dict[int, dt.date]
     airs: dict[int, RoomAir] = field(default_factory=dict)
     trust: Trust = field(default_factory=Trust)
+    planned: dict[int, JobPlanned] = field(default_factory=dict)  # by job; only with a plan
 
     _remembered: dict[Any, Any] = field(default_factory=dict, repr=False)
 
@@ -109,6 +110,7 @@ def load_facts(now: dt.datetime | None = None, numbers: Collection[str] | None =
         jobs=jobs,
         told={key: notice.told_on for key, notice in told.items()},
         trust=load_trust(),
+        planned={row.job_id: row for row in JobPlanned.objects.filter(job__in=jobs)},
     )
 
 

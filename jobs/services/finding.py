@@ -36,6 +36,7 @@ class JobRow:
     ready_early: dt.datetime | None = None
     ready_late: dt.datetime | None = None
     chance: float | None = None  # of the promise
+    planned_at: dt.datetime | None = None  # when the accepted plan has the last piece leave
 
     @property
     def is_open(self) -> bool:
@@ -120,6 +121,7 @@ def _with_outlook(jobs: QuerySet[Job]) -> QuerySet[Job]:
             early=_stored("ready_early"),
             late=_stored("ready_late"),
             chance=_stored("chance"),
+            by_plan=_stored("planned_at"),
         )
         .order_by(F("promised_on").asc(nulls_last=True), "number")
     )
@@ -159,6 +161,7 @@ def row_of(job: Job, outlook: JobOutlook, notice: Notice | None) -> JobRow:
         notice=notice,
         ready_early=outlook.ready_early,
         ready_late=outlook.ready_late,
+        planned_at=outlook.planned_at,
         chance=outlook.chance,
     )
 
@@ -174,6 +177,7 @@ def _stored_row(job: Job, notice: Notice | None) -> JobRow:
         notice=notice,
         ready_early=_moment(job.early),  # type: ignore[attr-defined]
         ready_late=_moment(job.late),  # type: ignore[attr-defined]
+        planned_at=_moment(job.by_plan),  # type: ignore[attr-defined]
         chance=None if job.chance is None else float(job.chance),  # type: ignore[attr-defined]
     )
 

@@ -183,6 +183,11 @@ class JobOutlook:
     judged_on: str = JudgedOn.LIKELY  # which of the times decides whether the promise holds
     # The days on which the chance grows, from the first on which any draw is ready.
     days: tuple[DayChance, ...] = ()
+    # By the accepted plan, with its tables, people and truck: when the last piece leaves.
+    planned_at: dt.datetime | None = None
+    planned_late: dt.datetime | None = None
+    planned_chance: float | None = None  # of leaving by the promise, 0 to 1
+    planned_held: str = ""  # what holds it, in words
 
     def chance_on(self, day: dt.date | None) -> float | None:
         """Of being ready in time on a day; None where nothing was drawn."""
@@ -218,6 +223,20 @@ class JobOutlook:
     def judged_at(self) -> dt.datetime | None:
         """The time that the promise is held against."""
         return self.ready_late if self.judged_on == JudgedOn.LATE else self.ready_at
+
+    @property
+    def planned_judged(self) -> dt.datetime | None:
+        """The time by the plan that the promise is held against."""
+        if self.planned_at is None or not self.judged_late:
+            return self.planned_at
+        return self.planned_late
+
+    @property
+    def planned_spare(self) -> float | None:
+        """Hours that the plan leaves until the promise; negative where it cannot keep it."""
+        if self.planned_judged is None or self.promised_at is None:
+            return None
+        return (self.promised_at - self.planned_judged).total_seconds() / 3600
 
     @property
     def governs_words(self) -> str:
@@ -280,6 +299,7 @@ MOMENTS = {
     "cast_assumed", "ready_at", "latest_cast", "measured_until", "handle_at", "light_use_at",
     "full_use_at", "promised_at", "install_at", "derived_at", "early", "likely", "late",
     "ready_early", "ready_late", "handle_late", "light_use_late", "full_use_late",
+    "planned_at", "planned_late",
 }  # fmt: skip
 
 
