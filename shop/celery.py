@@ -17,6 +17,10 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shop.settings")
 
 app = Celery("curewright")
 
+# Planning takes a worker half a minute: on the common queue mail and dates would wait for it.
+PLANNING = "plan"
+PLANNING_TASKS = ("jobs.tasks.plan_shop", "jobs.tasks.rescue_job")
+
 
 def redis_settings(url: str) -> dict[str, Any]:
     return {
@@ -66,6 +70,7 @@ def configuration() -> dict[str, Any]:
         "worker_hijack_root_logger": False,
         "task_soft_time_limit": 120,
         "task_time_limit": 180,
+        "task_routes": {task: {"queue": PLANNING} for task in PLANNING_TASKS},
         "timezone": "UTC",
         "beat_schedule_filename": str(settings.VAR_DIR / "beat-schedule"),
         # Without an end to them, the clock's nudges would pile up while no worker runs.

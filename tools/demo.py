@@ -1,6 +1,6 @@
 """The whole app with an invented shop, on this machine alone: no server has to be installed.
 
-`python -m tools.demo run --port 8000` starts web server, worker and clock; `reset` throws the
+`python -m tools.demo run --port 8000` starts web server, workers and clock; `reset` throws the
 demo's data away. What the shell's environment says of a real installation is left out.
 """
 
@@ -45,11 +45,13 @@ def environment(port: int) -> dict[str, str]:
 
 
 def programs(port: int) -> list[Program]:
-    """The web server, the worker and the clock that wakes it, as in production but for size."""
+    """The web server, the workers and the clock that wakes them, as in production but for size."""
     arguments = {
         "web": f"gunicorn shop.wsgi --bind 127.0.0.1:{port} --worker-class gthread --workers 2"
         " --threads 4 --graceful-timeout 5 --no-control-socket --access-logfile -",
         "worker": "celery -A shop worker --pool solo --loglevel INFO --without-mingle",
+        "planner": "celery -A shop worker --pool solo --loglevel INFO --without-mingle"
+        " --queues plan --hostname planner@%h",
         "beat": "celery -A shop beat --loglevel INFO --pidfile=",
     }
     return [

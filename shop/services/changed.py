@@ -17,7 +17,7 @@ from shop.models import Change
 
 log = logging.getLogger("curewright.queue")
 _sender = ThreadPoolExecutor(max_workers=1, thread_name_prefix="nudge")
-_waiting: set[str] = set()
+_waiting: set[tuple[str, tuple[int, ...]]] = set()
 _lock = threading.Lock()
 
 
@@ -26,23 +26,25 @@ def note_change(reason: str) -> None:
     nudge_after_commit("jobs.tasks.recompute")
 
 
-def nudge_after_commit(task: str) -> None:
-    transaction.on_commit(partial(nudge, task), robust=True)
+def nudge_after_commit(task: str, *rows: int) -> None:
+    transaction.on_commit(partial(nudge, task, *rows), robust=True)
 
 
-def nudge(task: str) -> None:
-    """Ask a worker to look, without ever holding up or failing the request."""
+def nudge(task: str, *rows: int) -> None:
+    """Ask a worker to look, at these rows where the task takes some, without ever holding up or
+    failing the request."""
+    asked = (task, rows)
     with _lock:
-        if task in _waiting:  # a hung broker must not pile up nudges: the one ahead will do
+        if asked in _waiting:  # a hung broker must not pile up nudges: the one ahead will do
             return
-        _waiting.add(task)
-    _sender.submit(_send, task)
+        _waiting.add(asked)
+    _sender.submit(_send, task, *rows)
 
 
-def _send(task: str) -> None:
+def _send(task: str, *rows: int) -> None:
     with _lock:
-        _waiting.discard(task)
+        _waiting.discard((task, rows))
     try:
-        app.send_task(task, ignore_result=True, expires=120)
+        app.send_task(task, args=rows, ignore_result=True, expires=120)
     except Exception as error:  # any broker fault: beat picks the row up within half a minute
         log.warning("The queue did not take %s: %s", task, error)

@@ -10,9 +10,10 @@ import pytest
 import yaml
 
 from shop import health
+from shop.celery import PLANNING
 from tests.settings import HOME
 
-APP = {"migrate", "web", "worker", "beat"}
+APP = {"migrate", "web", "worker", "planner", "beat"}
 SERVERS = {"postgres", "redis"}
 
 
@@ -36,6 +37,15 @@ def test_each_lasting_service_tells_how_it_is(compose: dict[str, Any]) -> None:
         service = compose["services"][name]
         assert service["healthcheck"]["test"][0] in {"CMD", "CMD-SHELL"}, name
         assert service["restart"] == "unless-stopped", name
+
+
+def test_plans_have_a_worker_of_their_own(compose: dict[str, Any]) -> None:
+    def queues(name: str) -> list[str]:
+        command: list[str] = compose["services"][name]["command"]
+        return command[command.index("--queues") + 1].split(",") if "--queues" in command else []
+
+    assert queues("planner") == [PLANNING]
+    assert queues("worker") == []  # the common one
 
 
 def test_the_app_waits_for_its_servers_and_its_tables(compose: dict[str, Any]) -> None:

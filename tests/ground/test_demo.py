@@ -1,4 +1,4 @@
-"""The demo as a person starts it: one command, three programs, Ctrl-C."""
+"""The demo as a person starts it: one command, four programs, Ctrl-C."""
 
 from __future__ import annotations
 
@@ -104,7 +104,7 @@ def test_it_comes_up_works_and_leaves_nothing_behind(start: Start, var: Path) ->
     assert "owner@example.com" in said
     assert status(port, "/health/") == 200
     assert status(port, "/static/css/app.css") == 200
-    assert {"gunicorn", "worker", "beat"} <= set(" ".join(programs_of(var)).split())
+    assert {"gunicorn", "worker", "beat", "plan"} <= set(" ".join(programs_of(var)).split())
 
     with closing(database(var)) as writing, writing:
         writing.execute(
