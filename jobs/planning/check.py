@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
-from jobs.planning.problem import Key, Plan, Problem, Step
+from jobs.planning.problem import Key, Lag, Plan, Problem, Step
 
 Span = tuple[int, int]
 
@@ -89,25 +89,29 @@ class Rules:
 
     def waits(self) -> Iterator[str]:
         for piece in self.pieces:
-            for number, step in enumerate(piece.steps[:-1]):
-                before, after = Key(piece.code, number), Key(piece.code, number + 1)
-                if self.step[after].began is not None:
+            for number, step in enumerate(piece.steps):
+                if step.began is not None:
                     continue
-                gap = self.plan.starts[after] - self.span(before)[1]
-                least = self.least(step, self.plan.starts[before])
-                if gap < least:
-                    yield f"{self.said(after)}: {gap} slots after {step.name}, {least} are needed"
-                if step.lag.greatest is not None and gap > step.lag.greatest:
-                    yield (
-                        f"{self.said(after)}: {gap} slots after {step.name}, "
-                        f"{step.lag.greatest} at the most"
-                    )
+                asked = [(after.step, after.lag) for after in step.after]
+                if number:
+                    asked.append((number - 1, piece.steps[number - 1].lag))
+                for earlier, lag in asked:
+                    yield from self.wait(Key(piece.code, earlier), Key(piece.code, number), lag)
 
-    def least(self, step: Step, begin: int) -> int:
-        if not step.lag.by_day:
-            return step.lag.least
+    def wait(self, before: Key, after: Key, lag: Lag) -> Iterator[str]:
+        name = self.step[before].name
+        gap = self.plan.starts[after] - self.span(before)[1]
+        least = self.least(lag, self.plan.starts[before])
+        if gap < least:
+            yield f"{self.said(after)}: {gap} slots after {name}, {least} are needed"
+        if lag.greatest is not None and gap > lag.greatest:
+            yield f"{self.said(after)}: {gap} slots after {name}, {lag.greatest} at the most"
+
+    def least(self, lag: Lag, begin: int) -> int:
+        if not lag.by_day:
+            return lag.least
         day = sum(1 for each in self.shop.day_starts if each <= begin) - 1
-        return step.lag.by_day[min(max(day, 0), len(step.lag.by_day) - 1)]
+        return lag.by_day[min(max(day, 0), len(lag.by_day) - 1)]
 
     def crews(self) -> Iterator[str]:
         people = {person.name: person for person in self.shop.people}
@@ -200,11 +204,7 @@ class Rules:
         planned = {piece.code for piece in self.pieces}
         for job in self.problem.jobs:
             pieces = [piece for piece in self.problem.pieces if piece.job == job.name]
-            ends = [
-                self.span(piece.counted)[1]
-                for piece in pieces
-                if piece.code in planned
-            ]
+            ends = [self.span(piece.counted)[1] for piece in pieces if piece.code in planned]
             said = self.plan.finish.get(job.name)
             whole = bool(pieces) and len(ends) == len(pieces)
             if whole and said != max(ends):

@@ -78,13 +78,11 @@ def piece_faults(shop: Shop, piece: Piece) -> Iterator[Fault]:
     if piece.counts is not None and not 0 <= piece.counts < len(piece.steps):
         yield fault("counts", "the step that its date is held against is not one of its steps.")
     for number, step in enumerate(piece.steps):
-        if (
-            step.slots < 0
-            or step.crew < 0
-            or step.lag.least < 0
-            or min(step.lag.by_day, default=0) < 0
-        ):
-            yield fault("negative", f"{step.name} has a length or a crew below nothing.")
+        lags = (step.lag, *(after.lag for after in step.after))
+        if min(step.slots, step.crew, *(min(lag.least, *lag.by_day, 0) for lag in lags)) < 0:
+            yield fault("negative", f"{step.name} has a length, a crew or a wait below nothing.")
+        if not all(0 <= after.step < number for after in step.after):
+            yield fault("after", f"{step.name} waits for a step that does not come before it.")
         if step.began is not None:
             before = piece.steps[number - 1] if number else None
             if before is not None and before.began is None:
@@ -95,13 +93,19 @@ def piece_faults(shop: Shop, piece: Piece) -> Iterator[Fault]:
                 yield fault("who", f"{step.name} is done by {sorted(missing)[0]}, who is not here.")
             continue
         yield from step_faults(shop, step, room, fault_of=fault)
+    yield from hold_faults(piece, room, fault_of=fault)
+
+
+def hold_faults(
+    piece: Piece, room: dict[str, int], fault_of: Callable[[str, str], Fault]
+) -> Iterator[Fault]:
     for hold in piece.holds:
         if not 0 <= hold.first <= hold.last < len(piece.steps):
-            yield fault("hold", "a place is held over steps that it does not have.")
+            yield fault_of("hold", "a place is held over steps that it does not have.")
             continue
         names = (hold.at,) if hold.at else hold.places
         if not any(room.get(name, 0) >= hold.amount for name in names):
-            yield fault(
+            yield fault_of(
                 "size",
                 "it is larger than every place it could stand on "
                 f"({', '.join(names) or 'none is named'}). Split it, or add a place.",
@@ -109,7 +113,7 @@ def piece_faults(shop: Shop, piece: Piece) -> Iterator[Fault]:
         first, last = piece.steps[hold.first], piece.steps[hold.last]
         over = last.began is not None and last.began + last.slots <= 0
         if first.began is not None and not over and not hold.at:
-            yield fault("where", f"{first.name} has begun; say where it stands.")
+            yield fault_of("where", f"{first.name} has begun; say where it stands.")
 
 
 def step_faults(
@@ -163,7 +167,7 @@ def unlike_together(problem: Problem, out: set[str]) -> list[Fault]:
     for name, group in members(problem).items():
         kept = [(piece, piece.steps[number]) for piece, number in group if piece.code not in out]
         for piece, step in kept[1:]:
-            like = replace(kept[0][1], lag=step.lag, name=step.name)
+            like = replace(kept[0][1], lag=step.lag, name=step.name, after=step.after)
             if like != step:
                 found.append(
                     Fault(

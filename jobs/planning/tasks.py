@@ -11,7 +11,7 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 
 from jobs.planning.faults import starts_in
-from jobs.planning.problem import Key, Person, Piece, Plan, Problem, Shop, Step
+from jobs.planning.problem import Key, Lag, Person, Piece, Plan, Problem, Shop, Step
 
 TURNS = 8  # orders of the pieces of a group that a search may choose from
 NONE = -1_000_000  # a start that is not fixed; before anything that has happened
@@ -123,15 +123,8 @@ def compile_tasks(problem: Problem) -> Tasks:
     place = {each.name: index for index, each in enumerate(shop.places)}
 
     event, steps = number_events(problem)
-    before: list[list[tuple[int, int, int]]] = [[] for _ in steps]
-    lags: dict[tuple[int, ...], int] = {}
+    before, lags = number_waits(problem, event, len(steps))
     days = len(shop.day_starts)
-    for piece in problem.pieces:
-        for index, step in enumerate(piece.steps[:-1]):
-            row = number(lags, tuple(step.lag.after(day) for day in range(days)))
-            most = -1 if step.lag.greatest is None else step.lag.greatest
-            u, v = event[Key(piece.code, index)], event[Key(piece.code, index + 1)]
-            before[v].append((u, row, most))
     arcs = [arc for row in before for arc in row]
 
     hold = {(piece.code, index): 0 for piece in problem.pieces for index in range(len(piece.holds))}
@@ -294,6 +287,31 @@ def number_events(problem: Problem) -> tuple[dict[Key, int], tuple[Step, ...]]:
             event[Key(piece.code, index)] = len(steps)
             steps.append(step)
     return event, tuple(steps)
+
+
+def number_waits(
+    problem: Problem, event: dict[Key, int], events: int
+) -> tuple[list[list[tuple[int, int, int]]], dict[tuple[int, ...], int]]:
+    """Per event what it waits for, as ARC has it; and the rows of least lags by day."""
+    before: list[list[tuple[int, int, int]]] = [[] for _ in range(events)]
+    lags: dict[tuple[int, ...], int] = {}
+    days = range(len(problem.shop.day_starts))
+
+    def wait(piece: Piece, earlier: int, later: int, lag: Lag) -> None:
+        began = piece.steps[earlier].began
+        fact = None if began is None else lag.after(problem.shop.day_of(began))
+        row = tuple(lag.after(day) if fact is None else fact for day in days)
+        most = -1 if lag.greatest is None else lag.greatest
+        u, v = event[Key(piece.code, earlier)], event[Key(piece.code, later)]
+        before[v].append((u, number(lags, row), most))
+
+    for piece in problem.pieces:
+        for index, step in enumerate(piece.steps):
+            if index:
+                wait(piece, index - 1, index, piece.steps[index - 1].lag)
+            for after in step.after:
+                wait(piece, after.step, index, after.lag)
+    return before, lags
 
 
 def number_groups(

@@ -10,7 +10,7 @@ import pytest
 from jobs.planning.check import broken_rules
 from jobs.planning.faults import sift
 from jobs.planning.lists import earliest_due_first
-from jobs.planning.problem import Fault, Hold, Key, Person, Plan, Problem, Step, Window
+from jobs.planning.problem import After, Fault, Hold, Key, Lag, Person, Plan, Problem, Step, Window
 from jobs.planning.tasks import compile_tasks, plan_of
 from tests.jobs.planning.shops import bare_shop, eventful_shop, lag, one_job, piece
 
@@ -28,7 +28,15 @@ def plain_case() -> tuple[Problem, Plan]:
         Step("form", 4, 1, lag=lag(2)),
         Step("cast", 3, 2, "cast", air="dust", lag=lag(30), together="run"),
         Step("demold", 1, 1, lag=lag(0)),
-        Step("coat 1", 2, 1, uses=("booth",), air="coat", lag=lag(4, 10)),
+        Step(
+            "coat 1",
+            2,
+            1,
+            uses=("booth",),
+            air="coat",
+            lag=lag(4, 10),
+            after=(After(1, Lag(by_day=(60, 90), greatest=100)),),
+        ),
         Step("coat 2", 1, 1, uses=("booth",), air="coat", windows=(Window(96, 144),)),
     )
     held = Hold(("small table", "large table"), 0, 2, amount=9)
@@ -79,6 +87,8 @@ def test_the_plan_made_by_hand_is_accepted() -> None:
         (by(Key("1-A", 1), "person 0", "person 2"), "not by the same people"),
         (moved(Key("1-A", 2), 52), "30 are needed"),
         (moved(Key("1-A", 4), 124), "10 at the most"),
+        (moved(Key("1-B", 3), 82), "59 slots after cast, 60 are needed"),
+        (moved(Key("1-B", 3), 124), "101 slots after cast, 100 at the most"),
         (by(Key("1-A", 0), "person 0", "person 1"), "2 people, 1 are needed"),
         (by(Key("1-A", 0)), "0 people, 1 are needed"),
         (by(Key("1-A", 0), "nobody"), "nobody is called"),

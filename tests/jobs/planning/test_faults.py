@@ -8,7 +8,7 @@ import pytest
 
 from jobs.planning.check import broken_rules
 from jobs.planning.faults import sift
-from jobs.planning.problem import Hold, Job, Lag, Piece, Problem, Step, Window
+from jobs.planning.problem import After, Hold, Job, Lag, Piece, Problem, Step, Window
 from jobs.planning.search import Spend, plans
 from tests.jobs.planning.shops import bare_shop, one_job, piece
 
@@ -47,6 +47,16 @@ def beside_a_good_one(bad: Piece) -> Problem:
             "say where it stands",
         ),
         (piece("1-A", Step("form", -4, 1)), "negative", "below nothing"),
+        (
+            piece("1-A", FORM, Step("grind", 2, 1, after=(After(1, Lag(4)),))),
+            "after",
+            "grind waits for a step that does not come before it",
+        ),
+        (
+            piece("1-A", FORM, Step("grind", 2, 1, after=(After(0, Lag(by_day=(4, -1))),))),
+            "negative",
+            "grind has a length, a crew or a wait below nothing",
+        ),
         (piece("1-A", FORM, job="9"), "job", "belongs to no job"),
     ],
 )
