@@ -67,12 +67,12 @@ class Versioned:
         data = self.data.copy()
         for name, text in now.items():
             key = self.add_prefix(name)  # type: ignore[attr-defined]
-            mine = _typed(self.fields[name], data.get(key))
+            mine = _typed(self.fields[name], data, key)
             if text in (mine, seen.get(name)):
                 continue
             taken = mine == seen.get(name)
             if taken:
-                data[key] = text
+                _put(self.fields[name], data, key, text)
             self.theirs.append(self._difference(name, text, mine, taken=taken))
         data[self.add_prefix("version")] = str(conflict.version)  # type: ignore[attr-defined]
         data[self.add_prefix("seen")] = json.dumps(now)  # type: ignore[attr-defined]
@@ -103,7 +103,9 @@ class Versioned:
 
 
 def _text(field: forms.Field, value: Any) -> str:
-    """A stored value as the form's control would send it."""
+    """A stored value as the form's control would send it; several ticks in one, with commas."""
+    if isinstance(field, forms.MultipleChoiceField):
+        return ",".join(sorted(str(item) for item in value or ()))
     if isinstance(field.widget, forms.CheckboxInput):
         return "on" if value else ""
     shown = field.widget.format_value(field.prepare_value(value))
@@ -112,15 +114,29 @@ def _text(field: forms.Field, value: Any) -> str:
     return "" if shown is None else str(shown)
 
 
-def _typed(field: forms.Field, raw: Any) -> str:
+def _typed(field: forms.Field, data: Any, key: str) -> str:
+    if isinstance(field, forms.MultipleChoiceField):
+        return _text(field, data.getlist(key))
+    raw = data.get(key)
     if isinstance(field.widget, forms.CheckboxInput):
         return "on" if raw else ""
     return str(raw or "").replace("\r\n", "\n").strip()
 
 
+def _put(field: forms.Field, data: Any, key: str, text: str) -> None:
+    if isinstance(field, forms.MultipleChoiceField):
+        data.setlist(key, text.split(",") if text else [])
+    else:
+        data[key] = text
+
+
 def _spoken(field: forms.Field, text: str) -> str:
     if isinstance(field.widget, forms.CheckboxInput):
         return _("yes") if text else _("no")
+    if isinstance(field, forms.MultipleChoiceField):
+        ticks: Any = field.choices
+        ticked = text.split(",")
+        return ", ".join(str(said) for key, said in ticks if str(key) in ticked) or _("empty")
     if isinstance(field, forms.ChoiceField):
         choices: Any = field.choices
         return str({str(key): words for key, words in choices}.get(text, text))

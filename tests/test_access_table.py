@@ -21,7 +21,18 @@ from jobs.services.mixing import open_run
 from jobs.services.readiness import rebuild
 from jobs.services.ticks import tick
 from shop.access import PERMISSIONS
-from shop.models import CastingTable, ClosedDay, Invitation, Person, Reading, Role, Room, Sensor
+from shop.models import (
+    CastingTable,
+    ClosedDay,
+    ExtraHours,
+    Invitation,
+    Person,
+    Reading,
+    Role,
+    Room,
+    Sensor,
+    Worker,
+)
 from tests.access_table import ANONYMOUS, IN, NO, POST, ROLES, TABLE
 from tests.factories import (
     make_batch,
@@ -119,6 +130,9 @@ def sample() -> dict[str, Any]:
         "mail_id": _failed_mail(now).pk,
         "sensor_id": _sensor(room).pk,
         "closed_id": ClosedDay.objects.create(day=now.date(), name="Inventory").pk,
+        "extra_id": _extra_hours(now).pk,
+        "worker_id": (worker := Worker.objects.create(name="Wren")).pk,
+        "absence_id": worker.absences.create(first_day=now.date(), last_day=now.date()).pk,
         "person_id": make_person(Role.CREW).pk,
         "kind": "csv",
         "invitation_id": _invitation(people[Role.OWNER], now).pk,
@@ -158,6 +172,10 @@ def _failed_mail(now: dt.datetime) -> Mail:
         try_after=now,
         message_id="<1@example.com>",
     )
+
+
+def _extra_hours(now: dt.datetime) -> ExtraHours:
+    return ExtraHours.objects.create(day=now.date(), starts=dt.time(18), ends=dt.time(20))
 
 
 def _sensor(room: Room) -> Sensor:

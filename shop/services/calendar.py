@@ -88,8 +88,8 @@ def add_extra(
     today: dt.date | None = None,
 ) -> ExtraHours:
     """Hours beside the usual ones of one day, which may be closed or have none."""
-    Shop.objects.select_for_update().get(pk=1)  # one at a time: they may not overlap
-    _sound(day, starts, ends, today or timezone.localdate())
+    shop = Shop.objects.select_for_update().get(pk=1)  # one at a time: they may not overlap
+    _sound(day, starts, ends, today or timezone.localdate(timezone=shop.zone))
     for worked in _hours_a_day(day, day)[day]:
         span = {"from": f"{worked.starts:%H:%M}", "to": f"{worked.ends:%H:%M}"}
         if isinstance(worked, ExtraHours) and starts < worked.ends and worked.starts < ends:

@@ -18,6 +18,7 @@ from shop.models.crew import every_weekday, every_work
 from shop.services import rows
 from shop.services.changed import note_change
 from shop.services.errors import Refused
+from shop.services.settings import the_shop
 
 # Longer than that is somebody who has left, or a slip of the year.
 MOST_DAYS_AWAY = 366
@@ -52,13 +53,13 @@ class PlannedPeople:
         return self.basis != "entered"
 
 
-def planned_people(*, since: dt.date | None = None) -> PlannedPeople:
-    """Whom the plan counts on, with what absences they have from `since` (today) on.
+def planned_people(*, since: dt.date) -> PlannedPeople:
+    """Whom the plan counts on, with what absences they have from `since` on.
 
     Nobody entered: the crew's and the owners' accounts, everybody able to do everything on any day.
     No such account either: as many hands as the working hours have people at the most.
     """
-    entered = planned_workers(since or timezone.localdate())
+    entered = planned_workers(since)
     if entered:
         return PlannedPeople(tuple(_hand(worker) for worker in entered), "entered")
     accounts = list(working_accounts())
@@ -185,13 +186,12 @@ def add_absence(
     today: dt.date | None = None,
 ) -> Absence:
     worker = Worker.objects.select_for_update().get(pk=worker_id)
-    _sound(first_day, last_day, today or timezone.localdate())
+    _sound(first_day, last_day, today or timezone.localdate(timezone=the_shop().zone))
     clash = worker.absences.filter(first_day__lte=last_day, last_day__gte=first_day).first()
     if clash is not None:
         raise Refused(
-            _("%(name)s is away from %(first)s to %(last)s already. Remove that, or give the days "
-              "beside it.")
-            % {"name": worker.name, "first": clash.first_day, "last": clash.last_day},
+            _("%(name)s is away %(days)s already. Take that back, or give the days beside it.")
+            % {"name": worker.name, "days": _days_words(clash)},
             field="first_day",
         )  # fmt: skip
     away: Absence = worker.absences.create(
@@ -199,6 +199,11 @@ def add_absence(
     )
     note_change("absence added")
     return away
+
+
+def _days_words(absence: Absence) -> str:
+    first, last = (f"{day:%a} {day.day} {day:%b}" for day in (absence.first_day, absence.last_day))
+    return first if absence.first_day == absence.last_day else f"{first} – {last}"
 
 
 def _sound(first: dt.date, last: dt.date, today: dt.date) -> None:

@@ -1,4 +1,4 @@
-"""Working hours a weekday, and the days the shop is closed."""
+"""Working hours a weekday, extra hours of a day, and the days the shop is closed."""
 
 from __future__ import annotations
 
@@ -19,11 +19,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from shop.access import needs
 from shop.http import ShopRequest
 from shop.models import ClosedDay, Shop
-from shop.services import setup
+from shop.services import calendar, setup
 from shop.services.calendar import proposed_closed_days
 from shop.services.errors import Conflict, Refused
 from shop.services.setup import Stretch
 from shop.setup import pages
+from shop.setup.crew_forms import ExtraHoursForm
 from shop.setup.forms import WEEKDAYS, CloseForm, StretchForm
 from shop.setup.week import Rows, WeekForm
 
@@ -31,9 +32,36 @@ from shop.setup.week import Rows, WeekForm
 @needs("setup.see")
 @require_safe
 def hours(request: ShopRequest) -> HttpResponse:
+    return _hours_listed(request, ExtraHoursForm(shop=request.shop))
+
+
+def _hours_listed(request: ShopRequest, form: ExtraHoursForm, status: int = 200) -> HttpResponse:
     week = setup.working_week()
     days = [(name, [s for s in week if s.weekday == n]) for n, name in enumerate(WEEKDAYS)]
-    return pages.show(request, "setup/hours.html", {"days": days, "any": bool(week)})
+    extra = calendar.extra_hours(timezone.localdate())
+    context = {"days": days, "any": bool(week), "extra": extra, "form": form}
+    return pages.show(request, "setup/hours.html", context, status)
+
+
+@needs("setup.change")
+@require_POST
+def add_extra(request: ShopRequest) -> HttpResponse:
+    form = ExtraHoursForm(request.POST, shop=request.shop)
+    if form.is_valid():
+        try:
+            calendar.add_extra(**form.cleaned_data)
+        except Refused as refusal:
+            form.refuse(refusal)
+        else:
+            return pages.saved(request, _("The extra hours are worked."), "hours")
+    return _hours_listed(request, form, 422)
+
+
+@needs("setup.change")
+@require_POST
+def remove_extra(request: ShopRequest, extra_id: int) -> HttpResponse:
+    calendar.remove_extra(extra_id=extra_id)
+    return pages.saved(request, _("The extra hours are taken back."), "hours")
 
 
 @needs("setup.change")

@@ -15,6 +15,7 @@ from shop.http import ShopRequest, posted
 from shop.models import (
     CastingTable,
     ClosedDay,
+    ExtraHours,
     Mix,
     Person,
     Room,
@@ -23,6 +24,7 @@ from shop.models import (
     Shop,
     WorkingHours,
 )
+from shop.services import crew
 from shop.services.setup import save_shop
 from shop.setup import pages
 from shop.setup.forms import SettingsForm
@@ -48,10 +50,16 @@ def setup(request: ShopRequest) -> HttpResponse:
             "routes": Route.objects.filter(in_use=True).count(),
             "people": Person.objects.filter(is_active=True).count(),
             "hours": WorkingHours.objects.count(),
+            "extra": ExtraHours.objects.filter(day__gte=timezone.localdate())
+            .values("day")
+            .distinct()
+            .count(),
+            "crew": len(crew.planned_workers(timezone.localdate())),
             "closed": ClosedDay.objects.filter(
                 day__gte=timezone.localdate(), open_anyway=False
             ).count(),
-        }
+        },
+        "stations": crew.stations(),
     }
     return pages.show(request, "setup/first.html", context)
 

@@ -162,7 +162,7 @@ def test_names_as_long_as_can_be_are_told_apart_within_their_length() -> None:
         (day(10), day(17), "are over", "last_day"),
         (day(20), dt.date(2027, 3, 21), "more than a year", "last_day"),
         (dt.date(2036, 3, 20), dt.date(2036, 3, 21), "Check the year", "last_day"),
-        (day(24), day(30), "away from 2026-03-20 to 2026-03-24 already", "first_day"),
+        (day(24), day(30), "Wren is away Fri 20 Mar – Tue 24 Mar already", "first_day"),
     ],
 )
 def test_absences_that_cannot_be_are_refused_with_why(

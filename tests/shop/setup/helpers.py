@@ -1,9 +1,18 @@
 from __future__ import annotations
 
+import datetime as dt
 from html.parser import HTMLParser
 from typing import Any
 
 from django.http import HttpResponse
+from django.utils import timezone
+
+from shop.models import Shop
+
+
+def today() -> dt.date:
+    """On the shop's clock, which is hours behind or ahead of the tests' own."""
+    return timezone.localdate(timezone=Shop.objects.get().zone)
 
 
 class Controls(HTMLParser):
