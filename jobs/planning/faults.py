@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from jobs.planning.problem import Fault, Piece, Problem, Shop, Step
+from jobs.planning.problem import Fault, Piece, Problem, Shop, Step, Window
 
 MOST_PEOPLE = 62  # who is free is kept as bits of one signed 64-bit number
 
@@ -130,8 +130,7 @@ def step_faults(
                 f"{step.name} needs {step.crew} who can do {asked}, and {able} can. "
                 "Add the skill to somebody, or ask for fewer.",
             )
-        longest = max((shift.end - shift.begin for shift in shop.shifts), default=0)
-        if step.slots > longest:
+        if all(step.slots > shift.end - shift.begin for shift in shop.shifts):
             yield fault_of("long", f"{step.name} is longer than every shift. Split it.")
     if not any(starts_in(shop, step)):
         yield fault_of("window", f"{step.name} fits in no shift within its days. Give it others.")
@@ -143,8 +142,9 @@ def step_faults(
 
 def starts_in(shop: Shop, step: Step) -> Iterator[tuple[int, int]]:
     """First and last start, for each stretch of time in which the step may lie."""
-    whole = (step.windows and [tuple(window) for window in step.windows]) or [(0, shop.horizon)]
-    shifts = [tuple(shift) for shift in shop.shifts] if step.crew else [(0, shop.horizon)]
+    always = (Window(0, shop.horizon),)
+    whole = step.windows or always
+    shifts = shop.shifts if step.crew else always
     for begin, end in whole:
         for opens, closes in shifts:
             first = max(begin, opens, 0)

@@ -296,14 +296,17 @@ def number_waits(
     before: list[list[tuple[int, int, int]]] = [[] for _ in range(events)]
     lags: dict[tuple[int, ...], int] = {}
     days = range(len(problem.shop.day_starts))
+    row_of: dict[tuple[Lag, int | None], int] = {}
 
     def wait(piece: Piece, earlier: int, later: int, lag: Lag) -> None:
         began = piece.steps[earlier].began
         fact = None if began is None else lag.after(problem.shop.day_of(began))
-        row = tuple(lag.after(day) if fact is None else fact for day in days)
+        if (lag, fact) not in row_of:
+            row = tuple(lag.after(day) if fact is None else fact for day in days)
+            row_of[lag, fact] = number(lags, row)
         most = -1 if lag.greatest is None else lag.greatest
         u, v = event[Key(piece.code, earlier)], event[Key(piece.code, later)]
-        before[v].append((u, number(lags, row), most))
+        before[v].append((u, row_of[lag, fact], most))
 
     for piece in problem.pieces:
         for index, step in enumerate(piece.steps):
