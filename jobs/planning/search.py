@@ -136,19 +136,24 @@ def plans(problem: Problem, spend: Spend | None = None) -> Iterator[tuple[Plan, 
     """Ever better plans of a problem as it is stated; what could not be planned is in `faults`."""
     kept, faults = sift(problem)
     tasks = compile_tasks(kept)
+    for found in search(tasks, spend or Spend()):
+        yield planned(problem, tasks, faults, found.schedule), found
+
+
+def planned(problem: Problem, tasks: Tasks, faults: tuple[Fault, ...], schedule: Schedule) -> Plan:
+    """The schedule as a plan of the whole problem, with what was sifted out or found no room."""
     out = {fault.about for fault in faults if fault.key != "past"}
     broken = {piece.job for piece in problem.pieces if piece.code in out}
-    for found in search(tasks, spend or Spend()):
-        plan = plan_of(tasks, found.schedule)
-        finish = {name: end for name, end in plan.finish.items() if name not in broken}
-        unplaced = tuple(
-            Fault(
-                tasks.jobs[job],
-                "room",
-                f"Job {tasks.jobs[job]} finds no room before the plan ends, or its pin leaves "
-                "none. Plan further ahead, or move the pin.",
-            )
-            for group in found.schedule.left_out
-            for job in tasks.groups[group]
+    plan = plan_of(tasks, schedule)
+    unplaced = tuple(
+        Fault(
+            tasks.jobs[job],
+            "room",
+            f"Job {tasks.jobs[job]} finds no room before the plan ends, or its pin leaves "
+            "none. Plan further ahead, or move the pin.",
         )
-        yield replace(plan, finish=finish, faults=(*faults, *unplaced)), found
+        for group in schedule.left_out
+        for job in tasks.groups[group]
+    )
+    finish = {name: end for name, end in plan.finish.items() if name not in broken}
+    return replace(plan, finish=finish, faults=(*faults, *unplaced))
