@@ -251,11 +251,15 @@ def turned(pieces: list[Piece], turn: int) -> list[Piece]:
         pieces = pieces[::-1]
     elif turn > 2:
         random.Random(turn).shuffle(pieces)  # noqa: S311 - an order to try, no secret
-    return sorted(pieces, key=lambda piece: not is_anchored(piece))
+    return sorted(pieces, key=lambda piece: (not has_begun(piece), not is_anchored(piece)))
 
 
 def is_anchored(piece: Piece) -> bool:
     return any(fixed_start(step) != NONE for step in piece.steps)
+
+
+def has_begun(piece: Piece) -> bool:
+    return any(step.began is not None for step in piece.steps)
 
 
 def number_kinds(
@@ -357,18 +361,22 @@ def order_of(
 
     Pieces with a fact or a pin come first, they can't make way for the others; the rest as the
     shop lists them, or turned over by `turn`. With `turn` 1 all go on by a step at a time.
+    What a piece under way shares with others is gone on with from that piece, which keeps the
+    place it has: theirs are sought beside it.
     """
     names = {problem.jobs[index].name for index in jobs}
+    pieces = turned([p for p in problem.pieces if p.job in names], turn)
     chains = [
-        [event[Key(piece.code, index)] for index in range(len(piece.steps))]
-        for piece in turned([p for p in problem.pieces if p.job in names], turn)
+        [event[Key(piece.code, index)] for index in range(len(piece.steps))] for piece in pieces
     ]
+    begun = sum(has_begun(piece) for piece in pieces)
+    shared = {v for chain in chains[:begun] for v in chain}
     order: list[int] = []
     done: set[int] = set()
     moved = True
     while moved:
-        moved = False
-        for chain in chains:
+        moved = again = False
+        for number, chain in enumerate(chains):
             for v in chain:
                 if v in done:
                     continue
@@ -377,8 +385,11 @@ def order_of(
                 order.append(v)
                 done.add(v)
                 moved = True
-                if turn == 1:
+                again = number >= begun and v in shared
+                if turn == 1 or again:
                     break
+            if again:
+                break
     if len(done) < len({v for chain in chains for v in chain}):
         raise ValueError("steps that are done together wait for each other")
     return order
