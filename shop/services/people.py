@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from shop.models import Invitation, Person, Role
+from shop.services.changed import note_change
 from shop.services.errors import Conflict, Refused
 
 LINK_LASTS = dt.timedelta(days=7)
@@ -99,6 +100,7 @@ def accept(*, token: str, password: str, language: str, now: dt.datetime | None 
     invitation.save(update_fields=["used_at"])
     person = Person.objects.filter(email__iexact=invitation.email).first()
     if person is None:
+        note_change("somebody joined")  # the plan may count on them
         return Person.objects.create_user(
             invitation.email, password,
             name=invitation.name, role=invitation.role, language=language,
@@ -133,6 +135,8 @@ def change_person(*, person_id: int, version: int, name: str, role: str, warned:
         person = _locked(person_id, version)
         if role != Role.OWNER:
             _refuse_last_owner(person, owners)
+        if role != person.role:
+            note_change("a role changed")
         person.name, person.role, person.warned = name, role, warned
         return _saved(person, "name", "role", "warned")
 
@@ -147,6 +151,7 @@ def remove(*, person_id: int, by: Person) -> Person:
     _refuse_last_owner(person, owners)
     person.is_active = False
     open_invitations().filter(email=person.email).update(withdrawn_at=timezone.now())
+    note_change("somebody left")
     return _saved(person, "is_active")
 
 
@@ -154,6 +159,7 @@ def remove(*, person_id: int, by: Person) -> Person:
 def bring_back(*, person_id: int) -> Person:
     person = _locked(person_id, None)
     person.is_active = True
+    note_change("somebody came back")
     return _saved(person, "is_active")
 
 

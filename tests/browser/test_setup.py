@@ -8,14 +8,14 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, ViewportSize, expect
 from pytest_django.live_server_helper import LiveServer
 
-from shop.models import PlannedAir, Role, Room, Route
+from shop.models import ExtraHours, PlannedAir, Role, Room, Route, Worker
 from shop.services.fresh import give_usual_figures
 from tests.factories import PASSWORD, make_person, make_shop
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 PHONE: ViewportSize = {"width": 390, "height": 844}
-SCREENS = ["", "settings/", "rooms/", "hours/", "hours/edit/", "closed/", "mixes/", "mixes/new/", "sealers/", "sealers/new/", "routes/", "routes/new/", "people/"]  # fmt: skip
+SCREENS = ["", "settings/", "rooms/", "hours/", "hours/edit/", "closed/", "crew/", "crew/new/", "stations/", "mixes/", "mixes/new/", "sealers/", "sealers/new/", "routes/", "routes/new/", "people/"]  # fmt: skip
 
 
 @pytest.fixture
@@ -100,7 +100,11 @@ def test_no_screen_of_the_set_up_is_wider_than_a_phone_or_shuts_anybody_out(
     route = Route.objects.first()
     assert route is not None
     room = Room.objects.get()
+    wren = Worker.objects.create(name="Wren")
+    wren.absences.create(first_day="2099-03-02", last_day="2099-03-04", reason="Fishing")
+    ExtraHours.objects.create(day="2099-03-07", starts="08:00", ends="12:00", reason="Rush")
     more = [
+        f"crew/{wren.pk}/",
         f"rooms/{room.pk}/air/",
         f"routes/{route.pk}/",
         f"routes/{route.pk}/steps/{route.steps.all()[1].pk}/",

@@ -9,9 +9,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from shop.models import Absence, Change, Role, Shop, Stations, StepKind, Worker, WorkingHours
-from shop.services import crew
+from shop.services import crew, people
 from shop.services.errors import Conflict, Refused
-from tests.factories import make_person, make_shop
+from tests.factories import PASSWORD, make_person, make_shop
 
 pytestmark = pytest.mark.django_db
 
@@ -88,9 +88,9 @@ def test_with_nobody_entered_the_crews_and_owners_accounts_are_planned() -> None
 
 
 def test_with_no_account_there_are_as_many_hands_as_the_working_hours_have_people() -> None:
-    for weekday, people in ((0, 2), (1, 3)):
+    for weekday, most in ((0, 2), (1, 3)):
         WorkingHours.objects.create(
-            weekday=weekday, starts=dt.time(7), ends=dt.time(15), people=people
+            weekday=weekday, starts=dt.time(7), ends=dt.time(15), people=most
         )
     planned = crew.planned_people(since=TODAY)
     assert (planned.basis, len(planned.hands)) == ("hours", 3)
@@ -201,3 +201,15 @@ def test_the_stations_have_usual_figures_until_they_are_saved() -> None:
     with pytest.raises(Conflict):
         crew.save_stations(version=1, values={"rack_places": 99})
     assert crew.stations().rack_places == 24
+
+
+def test_joining_leaving_and_another_role_are_changes_because_the_plan_may_count_on_them() -> None:
+    owner = make_person(Role.OWNER)
+    _, token = people.invite(name="Wren", email="wren@example.com", role=Role.CREW, by=owner)
+    wren = people.accept(token=token, password=PASSWORD, language="en")
+    people.change_person(person_id=wren.pk, version=1, name="W", role=Role.CREW, warned=True)
+    people.change_person(person_id=wren.pk, version=2, name="W", role=Role.OFFICE, warned=True)
+    people.remove(person_id=wren.pk, by=owner)
+    people.bring_back(person_id=wren.pk)
+    reasons = list(Change.objects.order_by("pk").values_list("reason", flat=True))
+    assert reasons == ["somebody joined", "a role changed", "somebody left", "somebody came back"]
