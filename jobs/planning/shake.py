@@ -12,6 +12,7 @@ from jobs.planning.lists import (
     State,
     copy_state,
     cost_now,
+    crew_for,
     entry,
     fresh,
     give_back,
@@ -29,10 +30,14 @@ from jobs.planning.tasks import NONE, TURNS, Arrays, Ints, Schedule, Tasks, ints
 def load(a: Arrays, s: State) -> None:
     """Takes everything that the starts, people and places in the state ask for."""
     for v in range(len(a.event)):
+        if s.start[v] != NONE:
+            take(a, s, v, 1)
+    # Pins of what was left out, where nothing else is by now.
+    for v in range(len(a.event)):
         fixed = a.event[v].fixed
         if s.start[v] == NONE and fixed != NONE and obstacle(a, s, v, fixed) < 0:
             s.start[v] = fixed
-        if s.start[v] != NONE:
+            s.who[v] = crew_for(a, s, v, fixed)
             take(a, s, v, 1)
     for hold in range(len(a.hold)):
         last = a.hold[hold].last
