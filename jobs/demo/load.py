@@ -10,7 +10,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils.crypto import salted_hmac
 
-from jobs.demo import promises, samples, story
+from jobs.demo import crew, promises, samples, story
 from jobs.demo.air import WEEKS, RoomAir, add_reading_by_hand, add_readings
 from jobs.demo.breaks import break_some
 from jobs.demo.cast_list import (
@@ -85,13 +85,13 @@ def _make(now: dt.datetime) -> None:
     }
     write_recipes(now, people[OWNER.email])
     heater_day = _heater_day(now, shop)
-    crew = [people[CREW.email], people[CREW_SPANISH.email]]
-    _breathe(now, shop, heater_day, crew[0])
+    hands = [people[CREW.email], people[CREW_SPANISH.email]]
+    _breathe(now, shop, heater_day, hands[0])
     casting = Room.objects.get(name=CASTING)
     break_some(Mix.objects.get(name=CHARCOAL), casting, now, people[OWNER.email])
     jobs = {demo.number: _order(demo, now) for demo in JOBS}
     delays = random.Random(SEED)  # noqa: S311  made-up minutes
-    stage = Stage(_facts_from_the_start(now, shop), people[OWNER.email], crew, delays)
+    stage = Stage(_facts_from_the_start(now, shop), people[OWNER.email], hands, delays)
     samples.cast_samples(stage, jobs["217"].customer, casting, heater_day)
     for demo in JOBS:
         story.play(stage, jobs[demo.number], demo, heater_day)
@@ -99,8 +99,10 @@ def _make(now: dt.datetime) -> None:
     stage.facts = replace(load_facts(now), shifts=stage.facts.shifts)
     for demo in JOBS:
         promises.place(stage, jobs[demo.number], demo, people[OFFICE.email])
-    weigh_casts(now, shop, crew, SEED)
-    put_on_record(now, crew, SEED)
+    weigh_casts(now, shop, hands, SEED)
+    put_on_record(now, hands, SEED)
+    crew.take_on(people, now.astimezone(shop.zone).date())
+    crew.set_up_forms(stage)
     _close(jobs)
     rebuild(now)
 

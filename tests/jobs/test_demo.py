@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+from collections import defaultdict
 from io import StringIO
 from typing import Any
 
@@ -12,11 +13,14 @@ from django.utils import timezone
 
 from jobs.demo.cast_list import JOBS, PASSWORD, PEOPLE, Promise
 from jobs.demo.load import CASTING, load, sensor_token
-from jobs.models import Batch, Flag, Job, Mark
+from jobs.models import Batch, Flag, FormSetUp, Job, Mark
+from jobs.services.laying import Table, lay
 from jobs.services.outlook import JobOutlook, PieceOutlook
 from jobs.services.readiness import open_outlooks, rebuild
-from shop.models import Person, Reading, Room, Shop
+from jobs.services.together import box_of
+from shop.models import Person, Reading, Room, RouteStep, Shop
 from shop.services.calendar import working_windows
+from shop.services.crew import planned_people
 from shop.services.sensors import sensor_with
 from tests.factories import make_person
 
@@ -68,6 +72,8 @@ def test_it_is_alive_whenever_it_is_loaded(now: dt.datetime) -> None:
     _marks_lie_in_working_hours_and_in_order(now)
     _air_is_fresh_and_was_cold_one_night(now)
     _promises_lie_on_open_days_at_sane_times(outlooks)
+    _people_of_differing_skill_are_there(now)
+    _forms_stand_on_tables_that_hold_them(now)
     _another_run_of_the_workers_turns_nothing(now, outlooks)
 
 
@@ -123,6 +129,40 @@ def _promises_lie_on_open_days_at_sane_times(outlooks: dict[str, JobOutlook]) ->
         local = outlook.promised_at.astimezone(shop.zone)
         assert local.weekday() < 5
         assert dt.time(8) <= local.time() <= dt.time(19)
+
+
+def _people_of_differing_skill_are_there(now: dt.datetime) -> None:
+    today = now.astimezone(Shop.objects.get().zone).date()
+    planned = planned_people(since=today)
+    assert planned.basis == "entered"
+    assert len({hand.works for hand in planned.hands}) == len(planned.hands) == 4
+    assert [hand.account_id for hand in planned.hands].count(None) == 1
+    ((first, last),) = (away for hand in planned.hands for away in hand.absences)
+    assert first.weekday() == 0
+    assert 7 < (first - today).days <= 14
+    assert (last - first).days == 2
+    # Each step of every route finds its people on every weekday with everybody there.
+    for step in RouteStep.objects.all():
+        for weekday in range(5):
+            able = [h for h in planned.hands if step.kind in h.works and weekday in h.weekdays]
+            assert len(able) >= step.people, (step.kind, weekday)
+
+
+def _forms_stand_on_tables_that_hold_them(now: dt.datetime) -> None:
+    on_table = defaultdict(list)
+    for form in FormSetUp.objects.select_related("table", "piece__batch"):
+        assert form.set_up_at < now
+        on_table[form.table].append(box_of(form.piece))
+        cast = form.piece.marks.filter(step_key="cast").first()
+        assert cast is None or form.set_up_at < cast.happened_at
+    for table, boxes in on_table.items():
+        assert not lay(boxes, [Table(table.name, table.length_m, table.width_m)]).left
+    marked = {mark.piece.code for mark in Mark.objects.filter(step_key="cast")}
+    demolded = {mark.piece.code for mark in Mark.objects.filter(step_key="demold")}
+    codes = set(FormSetUp.objects.values_list("piece__code", flat=True))
+    assert codes - marked == {"218-A"}
+    assert codes & demolded == set()
+    assert marked - demolded <= codes
 
 
 def _another_run_of_the_workers_turns_nothing(
