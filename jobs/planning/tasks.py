@@ -186,7 +186,9 @@ def compile_tasks(problem: Problem) -> Tasks:
         day=ints(shop.day_of(slot) for slot in range(horizon + 1)),
         free=here(people, horizon),
         room=ints(each.room for each in shop.places),
-        opening=np.array([next_starts(spans, horizon) for spans in kinds], dtype=np.int64),
+        opening=np.array([next_starts(spans, horizon) for spans in kinds], dtype=np.int64).reshape(
+            -1, horizon + 1
+        ),
         lag=np.array(list(lags) or [(0,) * days], dtype=np.int64),
         event=table(
             EVENT,
