@@ -12,6 +12,7 @@ urlpatterns = [
     path("mixing/", include("jobs.mixing.record_urls")),
     path("mixing/", include("jobs.mixing.urls")),
     path("exchange/", include("jobs.exchange.urls")),
+    path("plan/", include("jobs.plan.urls")),
     path("office/", include("jobs.office.urls")),
     path("", include("jobs.office.customer_urls")),
 ]

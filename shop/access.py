@@ -19,6 +19,8 @@ PERMISSIONS: dict[str, frozenset[str]] = {
     "board.see": frozenset({Role.OWNER, Role.OFFICE, Role.CREW}),
     "cast.plan": frozenset({Role.OWNER}),
     "install.plan": frozenset({Role.OWNER, Role.OFFICE}),
+    "plan.see": frozenset({Role.OWNER, Role.OFFICE, Role.CREW}),
+    "plan.make": frozenset({Role.OWNER}),
     "floor.see": frozenset({Role.OWNER, Role.OFFICE, Role.CREW}),
     "floor.mark": frozenset({Role.OWNER, Role.CREW}),
     "mixing.see": frozenset({Role.OWNER, Role.OFFICE, Role.CREW}),

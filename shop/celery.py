@@ -19,7 +19,7 @@ app = Celery("curewright")
 
 # Planning takes a worker half a minute: on the common queue mail and dates would wait for it.
 PLANNING = "plan"
-PLANNING_TASKS = ("jobs.tasks.plan_shop", "jobs.tasks.rescue_job")
+PLANNING_TASKS = ("jobs.tasks.plan_shop", "jobs.tasks.rescue_job", "jobs.tasks.date_plan")
 
 
 def redis_settings(url: str) -> dict[str, Any]:
@@ -84,6 +84,11 @@ def configuration() -> dict[str, Any]:
                 "task": "jobs.tasks.pick_up",
                 "schedule": 20.0,
                 "options": {"expires": 60},
+            },
+            "plan-dates": {
+                "task": "jobs.tasks.date_plan",
+                "schedule": 300.0,
+                "options": {"expires": 290},
             },
         },
         **broker,

@@ -121,6 +121,17 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "install": (GET, IN, NO, OK, OK),
     "install-effect": (POST, IN, NO, OK, OK),
     "install-off": (POST, IN, NO, GO, GO),
+    # The plan
+    "plan": (GET, IN, OK, OK, OK),
+    "plan-days": (GET, IN, OK, OK, OK),
+    "plan-run": (GET, IN, NO, NO, OK),
+    "plan-ask": (POST, IN, NO, NO, GO),
+    "plan-stop": (POST, IN, NO, NO, GO),
+    "plan-proposal": (GET, IN, NO, NO, OK),
+    "plan-take": (POST, IN, NO, NO, BAD),
+    "plan-leave": (POST, IN, NO, NO, GO),
+    "plan-undo": (POST, IN, NO, NO, GO),
+    "plan-pin": (POST, IN, NO, NO, GO),
     # The floor
     "floor": (GET, IN, OK, OK, OK),
     "floor-worker": (GET, OK, OK, OK, OK),

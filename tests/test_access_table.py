@@ -15,9 +15,12 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
-from jobs.models import Job, Mail, Notice
+from jobs.models import Job, Mail, Notice, PlanAccepted, PlanRun, RunState
 from jobs.services.links import make_link, token_of
 from jobs.services.mixing import open_run
+from jobs.services.plan_mix import Raw
+from jobs.services.plan_shown import Shown
+from jobs.services.plan_stored import as_json
 from jobs.services.readiness import rebuild
 from jobs.services.ticks import tick
 from shop.access import PERMISSIONS
@@ -135,6 +138,10 @@ def sample() -> dict[str, Any]:
         "absence_id": worker.absences.create(first_day=now.date(), last_day=now.date()).pk,
         "person_id": make_person(Role.CREW).pk,
         "kind": "csv",
+        "plan_id": _proposal(now).pk,
+        "accepted_id": PlanAccepted.objects.create(
+            by=people[Role.OWNER], words="The plan", before=NOTHING_BEFORE
+        ).pk,
         "invitation_id": _invitation(people[Role.OWNER], now).pk,
         "token": {
             "join": "an-invitation",
@@ -151,6 +158,20 @@ def sample() -> dict[str, Any]:
             "bring-in-leave": "0" * 32,
         },
     }
+
+
+NOTHING_BEFORE = {
+    "steps": [], "pieces": {}, "batches": [], "dates": [], "jobs": [], "planned": [],
+    "after": {"batches": {}, "installs": {}, "pieces": {}, "pins": []},
+}  # fmt: skip
+
+
+def _proposal(now: dt.datetime) -> PlanRun:
+    shown = as_json(Shown(planned_from=now))
+    raw = as_json(Raw(now, (), (), ()))
+    return PlanRun.objects.create(
+        state=RunState.READY, ended_at=now, found={"shown": shown, "raw": raw}
+    )
 
 
 def _letter(job: Job, by: Person, now: dt.datetime) -> Notice:

@@ -70,7 +70,7 @@ def plan_cast(
         if batch is None:
             batch = Batch(mix=pieces[0].mix)
         batch.mix, batch.room, batch.planned_for = pieces[0].mix, room, planned_for
-        batch.note, batch.planned_by = note.strip(), by
+        batch.note, batch.planned_by, batch.pinned = note.strip(), by, True
         batch.version = batch.version + 1 if batch.pk else 1
         batch.save()
         _gather(batch, pieces, room)

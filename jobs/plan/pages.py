@@ -1,0 +1,106 @@
+"""What the plan's pages show, gathered for their templates."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from jobs.models import PlanRun, PromiseState
+from jobs.plan.axis import DAY, Axis, axis_of, monday_of, read_monday
+from jobs.plan.days import LoadRow, PlanDay, days_of, load_rows, stays_by_place
+from jobs.plan.picture import Picture, picture_of
+from jobs.services.plan_shown import JobDate, Shown, Stay, Work
+from jobs.services.plan_stored import from_json
+from shop.http import ShopRequest
+from shop.models import Shop
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A week of a plan. What the board's signs ask for is among it."""
+
+    axis: Axis
+    shown: Shown
+    picture: Picture
+    plan_days: list[PlanDay]
+    load: list[LoadRow]
+    standing: list[tuple[str, list[Stay]]]
+    jobs: tuple[JobDate, ...]
+
+    @property
+    def days(self) -> Any:
+        return self.axis.days
+
+    @property
+    def nights(self) -> Any:
+        return self.axis.nights
+
+    @property
+    def now_x(self) -> float | None:
+        return self.axis.now_x
+
+    @property
+    def before(self) -> str:
+        return (self.axis.monday - 7 * DAY).isoformat()
+
+    @property
+    def after(self) -> str:
+        return (self.axis.monday + 7 * DAY).isoformat()
+
+    @property
+    def this(self) -> str:
+        return monday_of(self.axis.now, self.axis.zone).isoformat()
+
+    @property
+    def is_this(self) -> bool:
+        return self.this == self.axis.monday.isoformat()
+
+    @property
+    def pins(self) -> tuple[Work, ...]:
+        return tuple(work for work in self.shown.works if work.pinned)
+
+    @property
+    def summary(self) -> str:
+        return summary(self.jobs)
+
+
+def sheet_of(shown: Shown, shop: Shop, text: str, now: dt.datetime) -> Sheet:
+    axis = axis_of(read_monday(text, now, shop.zone), shop, now)
+    order = {PromiseState.SHORT: 0, PromiseState.TIGHT: 1}
+    far = dt.datetime.max.replace(tzinfo=dt.UTC)
+    jobs = sorted(
+        shown.jobs,
+        key=lambda job: (order.get(PromiseState(job.state), 2), job.promised or far, job.number),
+    )
+    return Sheet(
+        axis=axis,
+        shown=shown,
+        picture=picture_of(shown, axis),
+        plan_days=days_of(shown, axis),
+        load=load_rows(shown, axis),
+        standing=stays_by_place(shown.stays, axis),
+        jobs=tuple(jobs),
+    )
+
+
+def summary(jobs: tuple[JobDate, ...]) -> str:
+    states = [job.state for job in jobs if job.promised]
+    short = states.count(PromiseState.SHORT)
+    tight = states.count(PromiseState.TIGHT)
+    holds = states.count(PromiseState.HOLDS)
+    if not short + tight + holds:
+        return "No promised job is planned."
+    if not short + tight:
+        return "Every planned promise holds." if holds > 1 else "The promise holds."
+    parts = [f"{many} {word}" for many, word in ((short, "short"), (tight, "tight")) if many]
+    return f"By this plan {' and '.join(parts)}; {holds} hold{'s' if holds == 1 else ''}."
+
+
+def proposed(run: PlanRun) -> Shown:
+    assert run.found is not None
+    return from_json(Shown, run.found["shown"])
+
+
+def base(request: ShopRequest, **more: Any) -> dict[str, Any]:
+    return {"door": "plan", **more}

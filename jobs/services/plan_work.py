@@ -1,0 +1,116 @@
+"""What a worker does of a planning run: read the shop, search, keep the best, say how it goes."""
+
+from __future__ import annotations
+
+import datetime as dt
+import logging
+from collections.abc import Iterator
+
+from celery.exceptions import SoftTimeLimitExceeded
+from django.utils import timezone
+
+from jobs.models import PlanRun
+from jobs.planning.holding import what_holds
+from jobs.planning.problem import Plan, told_moved
+from jobs.planning.replan import moves, replans
+from jobs.planning.search import Found, Spend
+from jobs.services import plan_runs
+from jobs.services.plan_mix import raw_of
+from jobs.services.plan_ranges import ranges_of
+from jobs.services.plan_read import PlanRead, read_shop
+from jobs.services.plan_runs import Diary, NoLongerOurs
+from jobs.services.plan_shown import Reasons, Shown, shown_of, with_reasons
+from jobs.services.plan_stored import as_json
+from jobs.services.plan_words import HELD_BY
+
+log = logging.getLogger("curewright.plan")
+
+# Some half a minute for forty jobs. Counted in tries and in the solver's own time, so that the same
+# facts give the same plan; the clock only ends what a slow machine would draw out.
+SPEND = Spend(rounds=12, neighbourhoods=40, work=0.05)
+LONGEST = 150.0  # seconds
+STOPPED = "Stopped: the best plan found until then."
+ENDED = "Ended after {minutes:.1f} minutes, before all was tried: the best plan found until then."
+
+
+def plan_shop(run_id: int, spend: Spend = SPEND, now: dt.datetime | None = None) -> PlanRun | None:
+    """Does nothing where another took the run, or it is over: messages may come twice."""
+    run = plan_runs.claim(run_id, now or timezone.now())
+    if run is None:
+        return None
+    try:
+        work_at(run, spend, now)
+    except NoLongerOurs:
+        log.info("Run %s was given up while it was worked at.", run_id)
+    except SoftTimeLimitExceeded:
+        plan_runs.failed(run, "It took too long before a first plan was found. Plan again.")
+    except Exception as error:
+        log.exception("Run %s failed.", run_id)
+        kind = type(error).__name__
+        plan_runs.failed(run, f"The planner stumbled ({kind}). Nothing was changed. Plan again.")
+    run.refresh_from_db()
+    return run
+
+
+def work_at(run: PlanRun, spend: Spend, now: dt.datetime | None) -> None:
+    read = read_shop(now)
+    PlanRun.objects.filter(pk=run.pk).update(
+        edition=read.edition, planned_from=read.filled.starts_at
+    )
+    diary = Diary(run)
+    best, words = search(read, diary, replans(read.problem, read.known, spend))
+    diary.write()
+    best = read.filled.whole(best)
+    shown = explained(read, best)
+    found = {"shown": as_json(shown), "raw": as_json(raw_of(read, best))}
+    plan_runs.ready(run, found, words)
+
+
+def search(read: PlanRead, diary: Diary, plans: Iterator[tuple[Plan, Found]]) -> tuple[Plan, str]:
+    best: Plan | None = None
+    rounds = 0
+    try:
+        for plan, found in plans:
+            rounds += 1
+            best = plan
+            if not diary.note({**numbers(read, plan, found), "rounds": rounds}):
+                return best, STOPPED
+            if diary.seconds > LONGEST:
+                return best, ENDED.format(minutes=diary.seconds / 60)
+    except SoftTimeLimitExceeded:
+        if best is None:
+            raise
+        return best, ENDED.format(minutes=diary.seconds / 60)
+    if best is None:
+        raise RuntimeError("no plan at all")
+    return best, ""
+
+
+def numbers(read: PlanRead, plan: Plan, found: Found) -> dict[str, object]:
+    """How good a plan is, as the page shows it while it is searched."""
+    late = [
+        plan.finish[job.name] - job.due
+        for job in read.problem.jobs
+        if job.weight and plan.finish.get(job.name, 0) > job.due
+    ]
+    return {
+        "late_hours": round(sum(late) * read.slot_hours, 1),
+        "late": len(late),
+        "moved": len(told_moved(read.problem, plan.finish)),
+        "planned": len(plan.finish),
+        "by": found.by,
+        "proved": found.proved,
+    }
+
+
+def explained(read: PlanRead, plan: Plan) -> Shown:
+    held = {
+        job: (each.key, each.words or HELD_BY.get(each.key, ""))
+        for job, each in what_holds(read.problem, plan).items()
+    }
+    why = {}
+    if read.known is not None:
+        why = {move.job: move.why for move in moves(read.problem, read.known, plan)}
+    ranges, chances = ranges_of(read, plan)
+    shown = shown_of(read, plan, read.known)
+    return with_reasons(shown, Reasons(held, why, ranges, chances), read.shop)
