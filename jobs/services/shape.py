@@ -10,6 +10,7 @@ thickness and density are the piece's and its mix's own. Other outlines are stor
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import fields, replace
@@ -70,7 +71,16 @@ def section_fault(piece: Piece) -> str:
 
 
 def _panel(piece: Piece) -> Panel:
-    return panel_from(piece.shape or {}, face=piece.thickness_m, density=piece.mix.density)
+    return _stored_panel(_stored(piece), piece.thickness_m, piece.mix.density)
+
+
+def _stored(piece: Piece) -> str:
+    return json.dumps(piece.shape or {}, sort_keys=True)
+
+
+@lru_cache(maxsize=2048)
+def _stored_panel(stored: str, face: float, density: float) -> Panel:
+    return panel_from(json.loads(stored), face=face, density=density)
 
 
 def panel_from(shape: dict[str, Any], *, face: float, density: float) -> Panel:
@@ -129,11 +139,17 @@ def weight_kg(piece: Piece) -> float:
     if not piece.shape:
         return plain
     try:
-        shape = read(piece.shape)
-        check(shape, piece.thickness_m)
-        return _solid(shape, piece.thickness_m).weight(piece.mix.density)
+        return _stored_solid(_stored(piece), piece.thickness_m).weight(piece.mix.density)
     except ShapeFault:
         return plain
+
+
+@lru_cache(maxsize=2048)
+def _stored_solid(stored: str, face: float) -> Solid:
+    """Raises ShapeFault where it cannot be cast as thick."""
+    shape = read(json.loads(stored))
+    check(shape, face)
+    return _solid(shape, face)
 
 
 def weight_of(shape: dict[str, Any], *, face: float, density: float) -> float:

@@ -23,6 +23,7 @@ from jobs.services.facts import Facts
 from jobs.services.plan_facts import Order, PlanFacts
 from jobs.services.route_steps import PieceStep, engine_sealer, piece_steps
 from jobs.services.standing import Standing, standing_of
+from jobs.services.trust import alike_of
 from shop.localtime import to_hours
 from shop.models import Stations, StepKind
 from shop.models.crew import FORM
@@ -116,7 +117,8 @@ class Line:
 def line_of(known: PlanFacts, order: Order, piece: Piece) -> Line | None:
     """None for a piece that is through, or has no route."""
     facts = known.facts
-    steps = piece_steps(piece, facts.shop, facts.gate_of(piece))
+    gate = facts.remembered(("gate", alike_of(piece)), lambda: facts.gate_of(piece))
+    steps = piece_steps(piece, facts.shop, gate)
     standing = standing_of(piece.marks.all())
     done = {key: to_hours(at) for key, at in standing.finished_at().items()}
     if not steps or all(step.engine.key in done for step in steps):
@@ -235,7 +237,7 @@ def waits_of(
     waits = []
     if step.since_previous_hours:
         waits.append(Waiting(passed.before, hours_law(step.since_previous_hours), "wait"))
-    age = age_asked(piece, step)
+    age = age_asked(facts, piece, step)
     if age > 0:
         waits.append(Waiting(0, age_law(room, climate, age, piece.mix.activation_energy), concrete))
     floor = max(step.since_cast_hours, sealer.least_age if step.coat else 0.0)
@@ -264,9 +266,9 @@ def drying_laws(facts: Facts, piece: Piece, step: EngineStep) -> list[Law]:
     return laws
 
 
-def age_asked(piece: Piece, step: EngineStep) -> float:
+def age_asked(facts: Facts, piece: Piece, step: EngineStep) -> float:
     """The equivalent age from which age and strength are both met [h]; inf: never."""
-    curve = curve_of(piece.mix)
+    curve = facts.remembered(("curve", piece.mix_id), lambda: curve_of(piece.mix))
     ages = [step.equivalent_hours or 0.0, step.trusted_hours or 0.0]
     for mpa in (step.strength_mpa, step.handling_mpa):
         if mpa:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from curing.climate import Climate
-from curing.damp import moisture_until
+from curing.damp import NEAR, known, moisture_clock, moisture_until
 from curing.drying_rate import DryingRate
 from curing.route import Weighed
 from curing.waits import weighed_until
@@ -59,7 +59,11 @@ def film_law(room: int, climate: Climate, hours: float) -> Law:
 def moisture_law(room: int, climate: Climate, rate: DryingRate) -> Law:
     """By the rule that adds, and by the engine's march where the air comes near the target."""
 
+    damp = bool((known(climate.humidity) > rate.target - NEAR).any())
+
     def until(moments: Floats) -> Floats:
+        if not damp:
+            return moisture_clock(climate, rate).times_of(moments, 1.0)
         return np.array([moisture_until(climate, rate, float(moment)) for moment in moments])
 
     return Law(("moisture", room, rate.concrete, rate.slab, rate.target), until)

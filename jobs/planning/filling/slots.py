@@ -7,6 +7,7 @@ import math
 import zoneinfo
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 from typing import Any
 
@@ -81,7 +82,7 @@ class Slots:
         bare = cls(start, zone, tuple(edges[:-1]), edges[-1], ())
         return cls(start, zone, tuple(edges[:-1]), edges[-1], bare.windows(shifts.windows))
 
-    @property
+    @cached_property
     def origin(self) -> float:
         return to_hours(self.start)
 
@@ -120,7 +121,7 @@ class Slots:
         window = Window(max(0, begin), min(self.horizon, end))
         return window if window.begin < window.end else None
 
-    @property
+    @cached_property
     def longest(self) -> int:
         return max((end - begin for begin, end in self.shifts), default=0)
 
