@@ -44,6 +44,16 @@ class PlanRead:
                 found[piece.job] = max(found.get(piece.job, 0), step.slots)
         return found
 
+    @cached_property
+    def delivered(self) -> frozenset[str]:
+        """Jobs of which every piece has left."""
+        ahead = {
+            piece.job
+            for piece in self.problem.pieces
+            if piece.steps[piece.counted.step].began is None
+        }
+        return frozenset(job.name for job in self.problem.jobs) - ahead
+
     def leaving(self, job: str) -> int:
         """Slots of its delivery, which may begin when its day is up: the plan counts to its end."""
         return self._leaving.get(job, 0)

@@ -264,6 +264,8 @@ def dates_of(read: PlanRead, plan: Plan, known: Plan | None) -> Iterable[JobDate
         was = leaves_at(read, known, job.name) if known else None
         state, spare = judged(leaves, promised, read.shop)
         was_state, was_spare = judged(was, promised, read.shop)
+        if job.name in read.delivered:
+            state, spare, was_state, was_spare = PromiseState.KEPT, None, PromiseState.KEPT, None
         if row is None:  # of no stored job
             continue
         yield JobDate(
@@ -387,6 +389,8 @@ def with_reasons(shown: Shown, reasons: Reasons, shop: Shop) -> Shown:
 
 def on_late(job: JobDate, shop: Shop) -> JobDate:
     """Judged on the late time, as the shop judges its promises."""
+    if job.state == PromiseState.KEPT:
+        return job
     if job.late is None:  # beyond what is planned ahead
         beyond = PromiseState.SHORT if job.promised else PromiseState.NONE
         return replace(job, judged_late=True, state=beyond, spare_hours=None)

@@ -8,9 +8,9 @@ from dataclasses import replace
 from django.core.cache import cache
 from django.db.models import Count, Max, Q
 
-from jobs.models import JobPlanned, PlanAccepted, PlannedStep
+from jobs.models import JobPlanned, PlanAccepted, PlannedStep, PromiseState
 from jobs.services.plan_read import read_shop
-from jobs.services.plan_shown import JobDate, Shown, on_late, shown_of
+from jobs.services.plan_shown import JobDate, Shown, judged, on_late, shown_of
 from shop.models import JudgedOn, Shop
 
 # `now` moves on, and what should have begun by then shows.
@@ -48,8 +48,12 @@ def _made(now: dt.datetime) -> Shown | None:
 def _with_range(job: JobDate, kept: JobPlanned | None, shop: Shop) -> JobDate:
     if kept is None:
         return job
+    if job.leaves is None or job.state == PromiseState.KEPT:
+        return job
     row = replace(
         job,
+        leaves=kept.leaves_at,  # what changed since is worked in
+        was=job.leaves,
         early=kept.early,
         likely=kept.likely,
         late=kept.late,
@@ -57,5 +61,6 @@ def _with_range(job: JobDate, kept: JobPlanned | None, shop: Shop) -> JobDate:
         held_by=kept.held_by,
         held_words=kept.held_words,
     )
-    judge = shop.judged_on == JudgedOn.LATE and row.leaves and kept.likely
-    return on_late(row, shop) if judge else row
+    state, spare = judged(row.leaves, row.promised, shop)
+    row = replace(row, state=state, spare_hours=spare)
+    return on_late(row, shop) if shop.judged_on == JudgedOn.LATE and kept.likely else row
