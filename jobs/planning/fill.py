@@ -9,14 +9,15 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from jobs.models import PlannedStep
 from jobs.planning.filling.chain import Line, line_of
+from jobs.planning.filling.draws import factors
 from jobs.planning.filling.runs import fits_before, gather, longest_closing
 from jobs.planning.filling.slots import EPS, HOURS, Slots
 from jobs.planning.filling.stands import places, stand
-from jobs.planning.filling.steps import Maker, Ref, must_abrade
+from jobs.planning.filling.steps import Asked, Maker, Ref, must_abrade
 from jobs.planning.problem import (
     Fault,
     Job,
@@ -28,6 +29,7 @@ from jobs.planning.problem import (
     Shop,
     Window,
 )
+from jobs.planning.simulate import Doubt, Wait
 from jobs.services.facts import AHEAD
 from jobs.services.plan_facts import (
     Draft,
@@ -49,6 +51,7 @@ __all__ = [
     "Filled",
     "PlanFacts",
     "StepRef",
+    "doubt",
     "fill",
     "known_plan",
     "plan_facts",
@@ -86,6 +89,7 @@ class Filled:
     faults: tuple[Fault, ...]
     notes: tuple[str, ...]
     undated: frozenset[str] = frozenset()
+    asked: dict[tuple[str, int, int], Asked] = field(default_factory=dict, repr=False)
 
     @property
     def starts_at(self) -> dt.datetime:
@@ -163,6 +167,19 @@ def fill(known: PlanFacts, drafts: Sequence[Draft] = (), days: int | None = None
         faults=tuple(faults),
         notes=tuple(notes),
         undated=undated,
+        asked=maker.asked,
+    )
+
+
+def doubt(known: PlanFacts, made: Filled) -> Doubt:
+    """What is not known of the plan's times: waits by the engine's own draws, hours of work by the
+    shop's own spread."""
+    drawn = factors(known.facts, made.slots, made.asked)
+    return Doubt(
+        work=known.stations.labour_spread,
+        wait=0.0,
+        shared_wait=0.0,
+        factors={Wait(*key): each for key, each in drawn.items()},
     )
 
 

@@ -11,6 +11,7 @@ from curing.sealing import Sealer
 from curing.waits import uncovers
 from jobs.models import FormSetUp, Mark, Piece
 from jobs.planning.filling.laws import (
+    Age,
     Law,
     age_law,
     drying_law,
@@ -237,9 +238,9 @@ def waits_of(
     waits = []
     if step.since_previous_hours:
         waits.append(Waiting(passed.before, hours_law(step.since_previous_hours), "wait"))
-    age = age_asked(facts, piece, step)
+    age, asked = age_asked(facts, piece, step)
     if age > 0:
-        waits.append(Waiting(0, age_law(room, climate, age, piece.mix.activation_energy), concrete))
+        waits.append(Waiting(0, age_law(room, climate, age, asked), concrete))
     floor = max(step.since_cast_hours, sealer.least_age if step.coat else 0.0)
     if floor:
         waits.append(Waiting(0, hours_law(floor), concrete))
@@ -260,17 +261,18 @@ def drying_laws(facts: Facts, piece: Piece, step: EngineStep) -> list[Law]:
     if step.drying_hours:
         laws.append(drying_law(room, climate, step.drying_hours))
     if step.dries is not None:
-        laws.append(moisture_law(room, climate, step.dries))
+        laws.append(moisture_law(room, climate, step.dries, piece.mix_id))
     if step.weighed is not None:
-        laws.append(weighing_law(step.weighed, to_hours(facts.now)))
+        laws.append(weighing_law(step.weighed, to_hours(facts.now), piece.mix_id))
     return laws
 
 
-def age_asked(facts: Facts, piece: Piece, step: EngineStep) -> float:
-    """The equivalent age from which age and strength are both met [h]; inf: never."""
+def age_asked(facts: Facts, piece: Piece, step: EngineStep) -> tuple[float, Age]:
+    """The equivalent age from which age and strength are both met [h], inf: never; and what is
+    asked."""
     curve = facts.remembered(("curve", piece.mix_id), lambda: curve_of(piece.mix))
-    ages = [step.equivalent_hours or 0.0, step.trusted_hours or 0.0]
-    for mpa in (step.strength_mpa, step.handling_mpa):
-        if mpa:
-            ages.append(float(curve.age_at(mpa)) if math.isfinite(mpa) else math.inf)
-    return max(ages)
+    strengths = tuple(mpa for mpa in (step.strength_mpa, step.handling_mpa) if mpa)
+    hours = max(step.equivalent_hours or 0.0, step.trusted_hours or 0.0)
+    ages = [float(curve.age_at(mpa)) if math.isfinite(mpa) else math.inf for mpa in strengths]
+    asked = Age(hours, strengths, piece.mix.activation_energy, piece.mix_id)
+    return max([hours, *ages]), asked

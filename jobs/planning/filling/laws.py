@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -18,47 +18,76 @@ from curing.drying_rate import DryingRate
 from curing.route import Weighed
 from curing.waits import weighed_until
 from jobs.planning.filling.slots import EPS, HOURS, Floats, Slots
+from jobs.services.how_sure import Drawn
 
 NEVER = 1 << 20  # slots: beyond every horizon
+
+
+Draw = Callable[[Drawn, Floats], Floats]
 
 
 @dataclass(frozen=True)
 class Law:
     """When something is met, from the moment it counts from. Both in hours on the engine's axis.
 
-    Two of one `key` say the same.
+    Two of one `key` say the same. `drawn` is the same in each of the engine's draws; None: a rule,
+    in which nothing is in doubt. `stream` tells apart draws of one key.
     """
 
     key: Hashable
     until: Callable[[Floats], Floats] = field(compare=False)
+    drawn: Draw | None = field(default=None, compare=False)
+    stream: Hashable = field(default=None, compare=False)
+
+
+@dataclass(frozen=True)
+class Age:
+    """What is asked of the concrete: equivalent ages [h at 20 °C] and strengths [MPa]."""
+
+    hours: float
+    strengths: tuple[float, ...]
+    activation_energy: float
+    mix: int
+
+    def until(self, drawn: Drawn, moments: Floats) -> Floats:
+        age = np.full(len(moments), self.hours)
+        for mpa in self.strengths:
+            age = np.maximum(age, drawn.curves.ages_at(mpa))
+        return drawn.age_clock(self.activation_energy).time_of(moments, age)
 
 
 def hours_law(hours: float) -> Law:
     return Law(("hours", round(hours, 9)), lambda moments: moments + hours)
 
 
-def age_law(room: int, climate: Climate, age: float, activation_energy: float) -> Law:
-    """Until the concrete cast then has an equivalent age [h at 20 °C]."""
+def age_law(room: int, climate: Climate, likely: float, asked: Age) -> Law:
+    """Until the concrete cast then has an equivalent age, `likely` by the mix's curve."""
 
     def until(moments: Floats) -> Floats:
-        return climate.age_clock(activation_energy, 20.0).times_of(moments, age)
+        return climate.age_clock(asked.activation_energy, 20.0).times_of(moments, likely)
 
-    return Law(("age", room, activation_energy, round(age, 6)), until)
+    key = ("age", room, asked.activation_energy, round(likely, 6))
+    return Law(key, until, asked.until, asked)
 
 
 def drying_law(room: int, climate: Climate, hours: float) -> Law:
     return Law(
-        ("drying", room, hours), lambda moments: climate.drying_clock().times_of(moments, hours)
+        ("drying", room, hours),
+        lambda moments: climate.drying_clock().times_of(moments, hours),
+        lambda drawn, moments: drawn.air.drying().time_of(moments, np.full(len(moments), hours)),
     )
 
 
 def film_law(room: int, climate: Climate, hours: float) -> Law:
-    return Law(("film", room, hours), lambda moments: climate.film_clock().times_of(moments, hours))
+    return Law(
+        ("film", room, hours),
+        lambda moments: climate.film_clock().times_of(moments, hours),
+        lambda drawn, moments: drawn.air.film().time_of(moments, np.full(len(moments), hours)),
+    )
 
 
-def moisture_law(room: int, climate: Climate, rate: DryingRate) -> Law:
+def moisture_law(room: int, climate: Climate, rate: DryingRate, mix: int) -> Law:
     """By the rule that adds, and by the engine's march where the air comes near the target."""
-
     damp = bool((known(climate.humidity) > rate.target - NEAR).any())
 
     def until(moments: Floats) -> Floats:
@@ -66,14 +95,32 @@ def moisture_law(room: int, climate: Climate, rate: DryingRate) -> Law:
             return moisture_clock(climate, rate).times_of(moments, 1.0)
         return np.array([moisture_until(climate, rate, float(moment)) for moment in moments])
 
-    return Law(("moisture", room, rate.concrete, rate.slab, rate.target), until)
+    def drawn_until(drawn: Drawn, moments: Floats) -> Floats:
+        return drawn.air.moisture(rate).time_of(moments, drying_factors(drawn, mix))
+
+    key = ("moisture", room, rate.concrete, rate.slab, rate.target)
+    return Law(key, until, drawn_until, mix)
 
 
-def weighing_law(weighed: Weighed, now: float) -> Law:
+def weighing_law(weighed: Weighed, now: float, mix: int) -> Law:
     def until(moments: Floats) -> Floats:
         return np.array([weighed_until(weighed, float(moment), now) for moment in moments])
 
-    return Law(("weighing", weighed, now), until)
+    def drawn_until(drawn: Drawn, moments: Floats) -> Floats:
+        rows = zip(moments.tolist(), drying_factors(drawn, mix).tolist(), strict=True)
+        return np.array(
+            [
+                weighed_until(replace(weighed, likely=weighed.likely * factor), moment, now)
+                for moment, factor in rows
+            ]
+        )
+
+    return Law(("weighing", weighed, now), until, drawn_until, mix)
+
+
+def drying_factors(drawn: Drawn, mix: int) -> Floats:
+    """Of the stream that the dates of the mix's pieces are drawn from."""
+    return drawn.doubt.drying_factors(f"mix {mix}")
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,16 +154,3 @@ class Waits:
         """The first slot at which it is met, from a moment that is a fact."""
         found = float(law.until(np.array([moment]))[0])
         return self.slots.up(found) if math.isfinite(found) else NEVER
-
-
-__all__ = [
-    "NEVER",
-    "Law",
-    "Waits",
-    "age_law",
-    "drying_law",
-    "film_law",
-    "hours_law",
-    "moisture_law",
-    "weighing_law",
-]

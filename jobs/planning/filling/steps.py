@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from curing.climate import Climate
+from jobs.models import Piece as PieceRow
 from jobs.planning.filling.chain import Line, Task, Waiting
-from jobs.planning.filling.laws import NEVER, Waits
+from jobs.planning.filling.laws import NEVER, Law, Waits
 from jobs.planning.filling.slots import EPS, HOURS, Slots, length_of
 from jobs.planning.filling.stands import BAY, BOOTH, MIXER, RACK, TRUCK, needs_table, station
 from jobs.planning.problem import After, Air, Fault, Hold, Lag, Piece, Step, Window
@@ -36,6 +38,27 @@ class Ref:
     parts: int
 
 
+class Made(NamedTuple):
+    """A piece's steps as far as they are made; of each task the first and the last of them."""
+
+    steps: list[Step]
+    first: dict[int, int]
+    last: dict[int, int]
+    refs: list[Ref]
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """What a wait in the problem is made of: of a piece, counted so many slots before the end of a
+    step of `length`, or from when that was done [h]."""
+
+    piece: PieceRow
+    laws: tuple[Law, ...]
+    length: int
+    counted: int
+    done: float | None
+
+
 class Maker:
     """Turns lines into the problem's pieces. Windows and waits are made once for all that ask."""
 
@@ -45,6 +68,7 @@ class Maker:
         self.tables = {table.name for table in known.tables}
         self.keeps = FORM_KEEPS + closing
         self.airs: dict[object, tuple[Window, ...]] = {}
+        self.asked: dict[tuple[str, int, int], Asked] = {}
 
     def piece(self, line: Line) -> tuple[Piece, list[Ref]] | Fault:
         refs = [
@@ -61,7 +85,7 @@ class Maker:
             last[of] = number
         steps = [self.step(line, ref) for ref in refs]
         for number, task in enumerate(line.tasks):
-            if fault := self.wait(line, number, (steps, first, last)):
+            if fault := self.wait(line, number, Made(steps, first, last, refs)):
                 return fault
             if task.kind == FORM and task.open:
                 steps[last[number]] = replace(
@@ -153,15 +177,14 @@ class Maker:
 
     # Waits.
 
-    def wait(
-        self, line: Line, number: int, made: tuple[list[Step], dict[int, int], dict[int, int]]
-    ) -> Fault | None:
+    def wait(self, line: Line, number: int, made: Made) -> Fault | None:
         """Adds what a task waits for to the problem's steps."""
-        steps, first, last = made
+        steps, first, last, refs = made
         task, target = line.tasks[number], first[number]
         if not task.open:
             return None
         by_source: dict[int, list[Lag]] = {}
+        laws: dict[int, list[Law]] = {}
         for waiting in task.waits:
             source = last[waiting.source]
             lag = self.lag(line, waiting, steps[source], task)
@@ -170,6 +193,7 @@ class Maker:
             if min(lag.by_day or (lag.least,)) >= NEVER:
                 return self.never(line, task, waiting)
             by_source.setdefault(source, []).append(lag)
+            laws.setdefault(source, []).append(waiting.law)
         afters = []
         for source, lags in by_source.items():
             lag = self.together(lags)
@@ -180,6 +204,17 @@ class Maker:
         kept = tuple(each for each in afters if self.bites(each, target, steps))
         if kept:
             steps[target] = replace(steps[target], after=kept)
+        stands = {target - 1, *(each.step for each in kept)}
+        for source, asked in laws.items():
+            if source in stands and any(law.drawn is not None for law in asked):
+                counted = line.cast.own if refs[source].task is line.cast else 0
+                self.asked[line.code, target, source] = Asked(
+                    line.piece,
+                    tuple(asked),
+                    steps[source].slots,
+                    counted,
+                    refs[source].task.done,
+                )
         return None
 
     def lag(self, line: Line, waiting: Waiting, before: Step, task: Task) -> Lag | None:

@@ -10,15 +10,29 @@ import pytest
 from curing import timeline
 from jobs.models import FormSetUp, InstallDate, Mark, PlannedStep
 from jobs.planning.check import broken_rules
-from jobs.planning.fill import Draft, DraftPiece, Filled, PlanFacts, fill, known_plan, plan_facts
+from jobs.planning.fill import (
+    Draft,
+    DraftPiece,
+    Filled,
+    PlanFacts,
+    doubt,
+    fill,
+    known_plan,
+    plan_facts,
+)
 from jobs.planning.problem import Key, Plan, Step, Window
 from jobs.planning.search import Spend, plans
+from jobs.planning.simulate import Wait
 from jobs.services.derive import engine_arguments
+from jobs.services.how_sure import sureness
+from jobs.services.plan_alter import warmer, with_hand, with_hours, with_sealer, with_table
 from jobs.services.route_steps import engine_sealer, piece_steps
 from jobs.services.standing import standing_of
+from shop import defaults
 from shop.localtime import to_hours
-from shop.models import CastingTable, Shop, Stations, StepKind, Worker
+from shop.models import CastingTable, PlannedAir, Shop, Stations, StepKind, Worker
 from shop.models.crew import Absence
+from shop.services.crew import Hand
 from tests.factories import (
     DAY,
     HOUR,
@@ -139,8 +153,6 @@ def test_waits_are_those_reckoned_by_hand_at_a_steady_20_degrees() -> None:
 
 def test_a_colder_night_makes_the_wait_of_its_day_longer() -> None:
     room = furnish(20.0)
-    from shop.models import PlannedAir
-
     for weekday, celsius in ((0, 20.0), (4, 8.0)):
         PlannedAir.objects.create(room=room, weekday=weekday, hour=0, celsius=celsius)
     make_piece(make_job())
@@ -503,3 +515,102 @@ def test_the_same_facts_give_the_same_problem() -> None:
     invent(2)
     known = plan_facts(NOW)
     assert fill(known).problem == fill(known).problem == fill(plan_facts(NOW)).problem
+
+
+# What is in doubt, and what would be otherwise.
+
+
+def test_a_wait_is_in_doubt_as_the_dates_of_its_piece_are() -> None:
+    piece = make_piece(make_job(), room=furnish(17.0))
+    make_mark(piece, "cast", NOW - 2 * HOUR)
+    known = plan_facts(NOW)
+    made = fill(known)
+    drawn = doubt(known, made)
+    (cast,) = (n for n, s in enumerate(made.problem.pieces[0].steps) if s.lag.why == "cure")
+    wait = made.problem.pieces[0].steps[cast]
+    factors = drawn.factors[Wait("217-A", cast + 1, cast)]
+    loaded = known.facts.jobs[0].pieces.all()[0]
+    steps = piece_steps(loaded, known.facts.shop, None)
+    arguments = {
+        **engine_arguments(known.facts, loaded, steps),
+        "cast": to_hours(NOW - 2 * HOUR),
+        "done": {"cast": to_hours(NOW - 2 * HOUR)},
+        "now": to_hours(NOW),
+    }
+    sure = sureness(known.facts, loaded, arguments, ready_key=None).of
+    hours = made.slots.hours(wait.began) + 0.5 * wait.lag.least * factors
+    demold = sure.earliest[sure.keys.index("demold")]
+    # The stated wait is rounded up to a slot, the factor is of the wait as it is.
+    assert (hours >= demold - 0.01).all()
+    assert (hours <= demold + 0.5 * factors + 0.01).all()
+    assert np.corrcoef(hours, demold)[0, 1] > 0.9999
+    assert np.quantile(factors, 0.1) < 0.99 < 1.01 < np.quantile(factors, 0.9)
+
+
+def test_a_warm_night_shortens_the_wait_of_the_cast_before_it_and_of_no_other() -> None:
+    room = furnish(12.0)
+    make_piece(make_job(), room=room)
+    known = plan_facts(NOW)
+    night = dt.date(2026, 3, 10)
+    was = steps_of(fill(known), "217-A")["cast"].lag
+    warm = fill(warmer(known, room.pk, 22.0, [night]))
+    comes = steps_of(warm, "217-A")["cast"].lag.by_day
+    before = was.by_day or (was.least,) * len(comes)
+    days = {
+        warm.slots.date_of(n): (old, new)
+        for n, (old, new) in enumerate(zip(before, comes, strict=False))
+    }
+    assert days[night][1] < days[night][0] - 8
+    assert days[night + DAY][1] == days[night + DAY][0]
+    # 12 °C is what it was; 22 °C from 15:00 to 7:00, in the shop's time.
+    climate = warmer(known, room.pk, 22.0, [night]).facts.climate_of(room.pk)
+    evening = dt.datetime(2026, 3, 10, 20, 0, tzinfo=dt.UTC)
+    at = [to_hours(evening + n * HOUR) for n in (-0.5, 0.5, 15.5, 16.5)]
+    assert climate.celsius_at(at) == pytest.approx([12.0, 22.0, 22.0, 12.0], abs=0.05)
+
+
+def test_another_sealer_is_put_on_what_has_no_coat_yet() -> None:
+    furnish()
+    job = make_job()
+    make_piece(job)
+    coated = make_piece(job, "B")
+    for step, hours in (("cast", 300), ("demold", 270), ("grind", 250), ("fill", 248)):
+        make_mark(coated, step, NOW - hours * HOUR)
+    make_mark(coated, "hone", NOW - 220 * HOUR)
+    make_mark(coated, "seal-1", NOW - 3 * HOUR)
+    three = make_sealer(**defaults.SEALERS[1])
+    known = plan_facts(NOW)
+    made = fill(with_sealer(known, known.facts.jobs[0], three))
+    assert "seal-3" in steps_of(made, "217-A")
+    assert "seal-3" not in steps_of(made, "217-B")
+    assert "seal-3" not in steps_of(fill(known), "217-A")
+
+
+def test_a_saturday_a_table_and_a_person_more_are_planned_with() -> None:
+    room = furnish()
+    make_piece(make_job())
+    known = plan_facts(NOW)
+    saturday = dt.datetime(2026, 3, 7, 13, 0, tzinfo=dt.UTC)
+    more = with_hours(known, saturday, saturday + 5 * HOUR)
+    more = with_hand(more, Hand("Fay", frozenset({"cast"}), frozenset(range(7))))
+    more = with_table(more, CastingTable(name="Table 3", room=room, length_m=3.0, width_m=1.5))
+    was, comes = fill(known).problem.shop, fill(more).problem.shop
+    added = set(comes.shifts) - set(was.shifts)
+    begin = fill(more).slot(saturday)
+    assert added == {Window(begin, begin + 10)}
+    assert len(comes.people) == len(was.people) + 1
+    assert {place.name for place in comes.places} - {place.name for place in was.places} == {
+        "Table 3"
+    }
+
+
+def test_waits_of_a_closed_day_are_there_for_when_it_is_opened() -> None:
+    make_piece(make_job(), room=furnish(15.0))
+    known = plan_facts(NOW)
+    saturday = dt.datetime(2026, 3, 7, 13, 0, tzinfo=dt.UTC)
+    closed = steps_of(fill(known), "217-A")["hone"].lag
+    opened = steps_of(fill(with_hours(known, saturday, saturday + 5 * HOUR)), "217-A")["hone"].lag
+    assert closed.why == "drying"
+    assert (closed.by_day or (closed.least,))[-1] > 0
+    if closed.by_day:
+        assert closed.by_day[3] >= opened.by_day[3] > 0
