@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 from jobs.planning.adapt import Wish, adapt, finish_in, keep, place_after, wish_of
 from jobs.planning.exact import Budget, solve
 from jobs.planning.faults import sift
-from jobs.planning.lists import State, cost_now, entry, give_back, place, schedule_of
+from jobs.planning.lists import State, copy_state, cost_now, entry, give_back, place, schedule_of
 from jobs.planning.problem import Fault, Job, Key, Piece, Plan, Problem, Shop, Step, Window
-from jobs.planning.replan import KEEP, Move, moves, put_back, repriced
+from jobs.planning.replan import KEEP, Move, dated, moves, priced, put_back, repriced
 from jobs.planning.search import overlap, planned, span_of
-from jobs.planning.shake import copy_state, state_of
+from jobs.planning.shake import state_of
 from jobs.planning.tasks import TURNS, Arrays, Schedule, Tasks, compile_tasks
 
 WORK = 0.02  # of the solver, in its deterministic seconds: a proof for what lists have found
@@ -174,12 +174,12 @@ def offered(
 def hurried(tasks: Tasks, start: Schedule, new: int) -> Tasks:
     """What counts now: the new job's end. The others may not end after their own dates, or after
     where they are if that is later."""
-    jobs = tasks.arrays.job.copy()
+    jobs = []
     for number, job in enumerate(tasks.problem.jobs):
         limit = max(limit_of(job), finish_in(tasks, start, number))
-        jobs.due[number], jobs.told[number] = limit, limit
-    jobs.due[new], jobs.told[new], jobs.weight[new] = 0, 10 * tasks.arrays.horizon, 1
-    return replace(tasks, arrays=tasks.arrays._replace(job=jobs, move_cost=KEEP))
+        jobs.append(replace(job, due=limit, told=limit))
+    jobs[new] = replace(jobs[new], due=0, told=None, weight=1)
+    return priced(dated(tasks, jobs), KEEP)
 
 
 class Insertion:

@@ -4,18 +4,19 @@ customers were told stay where they were said, as far as a plan is found that ke
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from jobs.planning.adapt import Wish, adapt, keep, told_moved_in, wish_of
 from jobs.planning.faults import sift
-from jobs.planning.lists import State, cost_now, entry, give_back, schedule_of
+from jobs.planning.lists import State, copy_state, cost_now, entry, give_back, schedule_of
 from jobs.planning.problem import Job, Key, Piece, Plan, Problem
 from jobs.planning.reasons import Later, Reason
 from jobs.planning.search import Found, Spend, planned, plans, search
-from jobs.planning.shake import copy_state, state_of
+from jobs.planning.shake import state_of
 from jobs.planning.tasks import Arrays, Ints, Schedule, Tasks, compile_tasks, ints
+from jobs.planning.way import soonest_alone
 
 KEEP = 1_000_000  # per told date that moves, in slots late: more than any delay
 DAYS = 6  # of delay that one told date moved less is worth, where some have to move
@@ -44,10 +45,10 @@ def replans(
 ) -> Iterator[tuple[Plan, Found]]:
     """Ever better plans, the first as near to the known one as can be had at once.
 
-    Once a plan is found that moves no told date, all that follow move none. Until then a told date
-    that moves costs `problem.move_cost`, or as much as a job that is DAYS late; and no plan is
-    handed out that moves all that another moved and more. What need not move for that is put back
-    where it was.
+    Once a plan is found that moves no told date that could still be kept, all that follow move
+    none. Until then one that moves costs `problem.move_cost`, or as much as a job that is DAYS
+    late; and no plan is handed out that moves all that another moved and more. What need not move
+    for that is put back where it was.
     """
     if known is None:
         yield from plans(problem, spend)
@@ -60,8 +61,9 @@ def replans(
 
 def renewed(tasks: Tasks, known: Plan, spend: Spend) -> Iterator[Found]:
     """The same for a problem as arrays; a schedule's cost is in the problem's own prices."""
-    strict = priced(tasks, KEEP)
-    fair = priced(tasks, tasks.problem.move_cost or fair_price(tasks.problem))
+    held = without_past(tasks, known)
+    strict = priced(held, KEEP)
+    fair = priced(held, tasks.problem.move_cost or fair_price(tasks.problem))
     start = adapt(strict, known)
     kept = Kept(fair, known, start)
     yield Found(repriced(tasks, kept.best), "adapted", start.cost == 0)
@@ -103,6 +105,31 @@ class Kept:
         more = any(before < moved for before in self.seen)
         if not more and (bool(moved), got.cost) < (not self.moves_none, self.best.cost):
             self.best = got
+
+
+def without_past(tasks: Tasks, known: Plan) -> Tasks:
+    """Told dates that the known plan does not keep, or that no plan can, hold nothing any more: for
+    their sake no other need stay or move. Their jobs' delay counts as before."""
+    jobs = list(tasks.problem.jobs)
+    for group, numbers in enumerate(tasks.groups):
+        for number in numbers:
+            job = jobs[number]
+            if job.told is None:
+                continue
+            past = known.finish.get(job.name, job.told) > job.told
+            if past or soonest_alone(tasks, group, number) > job.told:
+                jobs[number] = replace(job, told=None)
+    return dated(tasks, jobs)
+
+
+def dated(tasks: Tasks, jobs: Sequence[Job]) -> Tasks:
+    """The same work with other dates."""
+    rows = tasks.arrays.job.copy()
+    for number, job in enumerate(jobs):
+        rows.due[number], rows.weight[number] = job.due, job.weight
+        rows.told[number] = 10 * tasks.arrays.horizon if job.told is None else job.told
+    problem = replace(tasks.problem, jobs=tuple(jobs))
+    return replace(tasks, problem=problem, arrays=tasks.arrays._replace(job=rows))
 
 
 def fair_price(problem: Problem) -> int:

@@ -169,6 +169,25 @@ def test_many_small_moves_are_taken_for_one_told_date() -> None:
     assert (move.job, move.breaks_told) == ("1", False)
 
 
+def test_a_date_past_recall_lets_no_other_move() -> None:
+    """Job 1 was told a day that has gone; job 2 could make room for the heavy one, and does not."""
+    shop = bare_shop(days=6, people=1)
+    pieces = tuple(piece(f"{n}-A", Step("trim", 18, 1), job=str(n)) for n in (1, 2, 3))
+    jobs = (Job("1", due=32, told=8), Job("2", due=80, told=80), Job("3", due=32, weight=1))
+    problem = Problem(shop, jobs, pieces)
+    known = Plan(
+        starts={Key("1-A", 0): 2 * DAY + 14, Key("2-A", 0): DAY + 14, Key("3-A", 0): 14},
+        people={Key(f"{n}-A", 0): ("person 0",) for n in (1, 2, 3)},
+        held={},
+        finish={"1": 2 * DAY + 32, "2": DAY + 32, "3": 32},
+    )
+    away = replace(shop.people[0], absences=(Window(0, DAY),))
+    heavy = (jobs[0], jobs[1], replace(jobs[2], weight=50))
+    changed = replace(problem, shop=replace(shop, people=(away,)), jobs=heavy)
+    *_, (plan, _) = replans(changed, known, QUICK)
+    assert plan.finish == {"1": 3 * DAY + 32, "2": DAY + 32, "3": 2 * DAY + 32}
+
+
 def chain(*, cure: int = 20, code: str = "1-A", job: str = "1") -> Piece:
     return piece(
         code,
