@@ -46,9 +46,13 @@ def worker(program_environment: Callable[..., dict[str, str]], tmp_path: Path) -
 
         def start() -> subprocess.Popen[bytes]:
             log = tmp_path / "planner.log"
-            return stack.enter_context(
+            log.unlink(missing_ok=True)
+            process = stack.enter_context(
                 servers.running(command, log, environment=program_environment())
             )
+            # What nobody takes within half a minute is said to be lost: it has to be up before.
+            servers.wait_for(lambda: "ready." in log.read_text(), "planner that is up", 180)
+            return process
 
         yield start
 
