@@ -266,11 +266,23 @@ def place(a: Arrays, s: State, g: int) -> bool:
         take_hold(a, s, hold, a.horizon, -1)
         s.at[hold] = -1
     begin = a.group[g].seq + s.turn[g] * a.group[g].events
-    end = begin + a.group[g].events
-    index = begin
+    if not place_events(a, s, a.seq[begin : begin + a.group[g].events], TRIES):
+        give_back(a, s, g)
+        return False
+    s.placed[g] = 1
+    return True
+
+
+@inner
+def place_events(a: Arrays, s: State, seq: Ints, most: int) -> bool:
+    """Events one after the other, going back where one has to begin later, so often at the most.
+
+    If the answer is no, those from the front may be placed: the caller takes them back.
+    """
+    index = 0
     tries = 0
-    while index < end:
-        v = a.seq[index]
+    while index < len(seq):
+        v = seq[index]
         if a.event[v].fact:
             index += 1
             continue
@@ -288,15 +300,15 @@ def place(a: Arrays, s: State, g: int) -> bool:
             index += 1
             continue
         tries += 1
-        if back == -1 or tries > TRIES:
-            give_back(a, s, g)
+        if back == -1 or tries > most:
             return False
         while True:
-            unplace(a, s, a.seq[index])
-            if a.seq[index] == back:
+            unplace(a, s, seq[index])
+            if seq[index] == back:
                 break
             index -= 1
-    s.placed[g] = 1
+            if index < 0:  # what has to begin later is not ours to move
+                return False
     return True
 
 

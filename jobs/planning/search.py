@@ -1,4 +1,4 @@
-"""From the list to a good plan: shaken lists first, then neighbourhoods solved exactly.
+"""From the list to a good plan: jobs in other orders, then pieces, then parts solved exactly.
 
 Each plan found is handed out at once, so whoever asked can show it, stop, or go on. What is spent
 is counted in tries and in the solver's deterministic seconds, never by the clock: the same facts,
@@ -11,17 +11,21 @@ import random
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from jobs.planning.exact import Budget, optimum, solve
+from jobs.planning.blocks import Blocks, blocks_of, rearrange
+from jobs.planning.bound import least_cost
+from jobs.planning.exact import Budget, optimum, solve_events
 from jobs.planning.faults import sift
 from jobs.planning.lists import earliest_due_first
 from jobs.planning.problem import Fault, Plan, Problem
 from jobs.planning.shake import shake, squeeze
 from jobs.planning.tasks import Schedule, Tasks, compile_tasks, plan_of
 
-TRIES = 200_000  # of events placed again in one round of shaken lists
+TRIES = 200_000  # of events placed again in one round of shaken lists, or of rearranged pieces
 IDLE = 2  # rounds that found nothing, after which no other is tried
+HOT, COOLS = 150.0, 0.6  # what a round of rearranging may lose at first, in weighted slots
 WHOLE = 90  # events up to which the plan is solved as one
-FREE = (40, 70, 100)  # events in a neighbourhood
+FREE = (40, 60, 80)  # events in a neighbourhood
+REACH = (144, 288, 480)  # slots by which they may move
 
 
 @dataclass(frozen=True)
@@ -30,7 +34,7 @@ class Spend:
 
     rounds: int = 12
     neighbourhoods: int = 40
-    work: float = 0.05
+    work: float = 0.02
     whole_work: float = 1.0
     seed: int = 1
 
@@ -38,7 +42,7 @@ class Spend:
 @dataclass(frozen=True)
 class Found:
     schedule: Schedule
-    by: str  # list, shaken, whole, neighbourhood
+    by: str  # list, shaken, rearranged, whole, neighbourhood
     proved: bool = False  # there is no cheaper plan
 
 
@@ -47,53 +51,97 @@ def search(tasks: Tasks, spend: Spend, known: Schedule | None = None) -> Iterato
     best = earliest_due_first(tasks)
     if known is not None and known.cost <= best.cost:
         best = known
-    yield Found(best, "list", best.cost == 0)
-    if not tasks.groups:
+    floor = least_cost(tasks)
+    yield Found(best, "list", best.cost <= floor)
+    if not tasks.groups or best.cost <= floor:
         return
-    events = len(tasks.steps)
-    tries, idle = max(20, TRIES // events), 0
-    for number in range(spend.rounds):
-        if best.cost == 0:
+    for found in listed_anew(tasks, spend, best):
+        best = found.schedule
+        yield replace(found, proved=best.cost <= floor)
+        if best.cost <= floor:
             return
-        got = shake(tasks, best, tries, spend.seed * 1000 + number)
-        idle = 0 if got.cost < best.cost else idle + 1
-        best = min(best, got, key=lambda schedule: schedule.cost)
-        yield Found(best, "shaken", best.cost == 0)
-        if idle == IDLE:
-            break
-    if events <= WHOLE and not best.left_out:
+    if len(tasks.steps) <= WHOLE and not best.left_out and spend.whole_work:
         answer = optimum(tasks, best, Budget(spend.whole_work, seed=spend.seed))
         if answer.schedule is not None:
             best = answer.schedule
         yield Found(best, "whole", answer.proved)
         if answer.proved:
             return
-    yield from neighbourhoods(tasks, spend, best)
+    for found in refined(tasks, spend, best):
+        yield replace(found, proved=found.schedule.cost <= floor)
+        if found.schedule.cost <= floor:
+            return
 
 
-def neighbourhoods(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
+def listed_anew(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
+    idle = 0
+    tries = max(20, TRIES // max(1, len(tasks.steps)))
+    for number in range(spend.rounds):
+        got = shake(tasks, best, tries, spend.seed * 1000 + number)
+        idle = 0 if got.cost < best.cost else idle + 1
+        best = min(best, got, key=lambda schedule: schedule.cost)
+        yield Found(best, "shaken")
+        if idle == IDLE or len(tasks.steps) <= WHOLE:
+            return
+
+
+def refined(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
+    blocks = blocks_of(tasks)
+    for number in range(-(-spend.rounds // 4)):
+        effort = (TRIES, HOT * COOLS**number)
+        best = rearrange(tasks, blocks, best, effort, spend.seed * 1000 + number)
+        yield Found(best, "rearranged")
     draw = random.Random(spend.seed)  # noqa: S311 - which jobs to look at, no secret
     for number in range(spend.neighbourhoods):
-        if best.cost == 0:
-            return
-        free = neighbourhood(tasks, best, draw)
-        answer = solve(tasks, free, best, Budget(spend.work, seed=spend.seed + number))
-        got = answer.schedule
+        free = events_of(tasks, neighbourhood(tasks, best, draw))
+        if number % 2:
+            free = window(tasks, blocks, best, draw)
+        budget = Budget(spend.work, seed=spend.seed + number)
+        got = solve_events(tasks, free, best, budget, draw.choice(REACH)).schedule
         if got is not None and got.cost < best.cost:
             best = squeeze(tasks, got)
         elif got is not None:
             best = got  # sideways: the next neighbourhood starts from elsewhere
         if number % 8 == 7:
-            best = shake(tasks, best, max(20, TRIES // len(tasks.steps) // 2), spend.seed + number)
-        yield Found(best, "neighbourhood", best.cost == 0)
+            best = rearrange(tasks, blocks, best, (TRIES // 4, HOT / 8), spend.seed + number)
+        yield Found(best, "neighbourhood")
+
+
+def events_of(tasks: Tasks, groups: list[int]) -> list[int]:
+    a = tasks.arrays
+    return [int(v) for g in groups for v in a.seq[a.group[g].seq :][: a.group[g].events]]
+
+
+def late_group(tasks: Tasks, known: Schedule, draw: random.Random) -> int:
+    groups = [g for g in range(len(tasks.groups)) if g not in known.left_out]
+    return draw.choices(groups, [group_cost(tasks, known, g) + 1 for g in groups])[0]
+
+
+def window(tasks: Tasks, blocks: Blocks, known: Schedule, draw: random.Random) -> list[int]:
+    """A late group, and what others do about the time of one of its steps."""
+    chosen = events_of(tasks, [late_group(tasks, known, draw)])
+    seen = set(chosen)
+    middle = int(known.start[draw.choice(chosen)])
+    room = draw.choice(FREE)
+    rows = [
+        list(map(int, blocks.seq[row.seq : row.seq_end]))
+        for row in blocks.row
+        if row.group not in known.left_out
+    ]
+    rows.sort(key=lambda row: abs(int(known.start[row[0]]) - middle) + draw.randrange(48))
+    for row in rows:
+        if len(chosen) >= room:
+            break
+        chosen += [v for v in row if v not in seen]
+        seen.update(row)
+    return chosen
 
 
 def neighbourhood(tasks: Tasks, known: Schedule, draw: random.Random) -> list[int]:
     """A late group, by what it costs, and those that are at work when it is."""
     groups = [g for g in range(len(tasks.groups)) if g not in known.left_out]
     spans = {g: span_of(tasks, known, g) for g in groups}
-    costs = [group_cost(tasks, known, g) for g in groups]
-    seed = draw.choices(groups, [cost + 1 for cost in costs])[0]
+    seed = late_group(tasks, known, draw)
     room = draw.choice(FREE)
     begin, end = spans[seed]
     rest = sorted(
