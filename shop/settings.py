@@ -18,9 +18,9 @@ from shop import env
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = env.folder("CUREWRIGHT_VAR", BASE_DIR / "var")
-# The planner's loops are compiled once and kept, not at every start; numba reads this when it is
-# imported, and the code's own folder may be one that nobody can write to.
-os.environ.setdefault("NUMBA_CACHE_DIR", str(VAR_DIR / "compiled"))
+# The planner's loops are compiled once and kept, not at every start; the code's own folder may be
+# one that nobody can write to.
+os.environ["CUREWRIGHT_COMPILED"] = str(env.folder("CUREWRIGHT_COMPILED", VAR_DIR / "compiled"))
 
 DEMO = env.flag("CUREWRIGHT_DEMO", False)
 DEBUG = env.flag("CUREWRIGHT_DEBUG", False)

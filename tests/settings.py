@@ -34,6 +34,8 @@ for _name in [name for name in os.environ if name.startswith("CUREWRIGHT_")]:
 os.environ.pop("REDIS_URL", None)
 os.environ["CUREWRIGHT_DEMO"] = "yes"
 os.environ["CUREWRIGHT_VAR"] = str(TEST_RUN / "var")
+# Compiled once for all runs and processes: it takes longer than most of the tests together.
+os.environ["CUREWRIGHT_COMPILED"] = str(HOME / "var" / "compiled")
 os.environ["DATABASE_URL"] = (
     f"postgresql://postgres@{quote(str(POSTGRES_DIR), safe='')}/curewright"
     if TEST_DATABASE == "postgresql"

@@ -23,6 +23,7 @@ from tools.processes import Program, Together, follow_parent
 HOME = Path(__file__).resolve().parent.parent
 VAR = Path(os.environ.get("CUREWRIGHT_VAR") or HOME / "var").resolve()
 STARTS_WITHIN = 180  # seconds; a machine that is busy otherwise needs more than one minute
+COMPILED = "CUREWRIGHT_COMPILED"  # nothing of a shop's: what was compiled of this code
 OF_A_REAL_SHOP = {"DATABASE_URL", "REDIS_URL", "DJANGO_SETTINGS_MODULE"}
 
 
@@ -34,7 +35,8 @@ def environment(port: int) -> dict[str, str]:
     kept = {
         name: value
         for name, value in os.environ.items()
-        if name not in OF_A_REAL_SHOP and not name.startswith(("CUREWRIGHT_", "CELERY_"))
+        if name == COMPILED
+        or (name not in OF_A_REAL_SHOP and not name.startswith(("CUREWRIGHT_", "CELERY_")))
     }
     return kept | {
         "CUREWRIGHT_DEMO": "yes",
@@ -88,15 +90,21 @@ def refuse_taken(port: int) -> None:
             ) from None
 
 
-def manage(env: Mapping[str, str], *command: str) -> None:
-    step = subprocess.run(  # noqa: S603 (this project's own commands)
+def begin(env: Mapping[str, str], *command: str) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(  # noqa: S603 (this project's own commands)
         [sys.executable, "manage.py", *command],
         env=env,
         stdin=subprocess.DEVNULL,
-        preexec_fn=follow_parent,
-        check=False,
+        preexec_fn=follow_parent,  # noqa: PLW1509 (it ends with this program, and no more)
     )
-    if step.returncode:
+
+
+def manage(env: Mapping[str, str], *command: str) -> None:
+    through(begin(env, *command), *command)
+
+
+def through(step: subprocess.Popen[bytes], *command: str) -> None:
+    if step.wait():
         raise CannotRun(f"'manage.py {' '.join(command)}' failed: what it said stands above.")
 
 
@@ -118,8 +126,16 @@ def run(port: int) -> None:
         for folder in ("log", "static"):
             (VAR / folder).mkdir(exist_ok=True)
         print("Setting up: some seconds, or a minute or two the first time.", flush=True)
-        manage(env, "migrate", "--verbosity", "0")
-        manage(env, "load_demo")
+        # The planner's loops are compiled meanwhile, the first time.
+        compiling = begin(env, "warm_planner")
+        try:
+            manage(env, "migrate", "--verbosity", "0")
+            manage(env, "load_demo")
+            through(compiling, "warm_planner")
+        finally:
+            if compiling.poll() is None:
+                compiling.terminate()
+                compiling.wait()
         with Together(programs(port), env) as together:
             if together.wait(until=lambda: answers(port), seconds=STARTS_WITHIN):
                 print(f"\nCurewright is up: http://127.0.0.1:{port}/\n", flush=True)

@@ -1,0 +1,52 @@
+"""All that is compiled, compiled: once for each state of the code, some minutes of a busy machine.
+
+Whoever plans afterwards finds it kept. It is compiled by use, on an invented shop, so that no list
+of functions and types has to be kept beside the code.
+"""
+
+from __future__ import annotations
+
+from jobs.planning.faults import sift
+from jobs.planning.generate import SMALL, random_shop
+from jobs.planning.holding import what_holds
+from jobs.planning.problem import Plan, Problem
+from jobs.planning.promise import alternatives, offer, slack
+from jobs.planning.replan import replans
+from jobs.planning.search import Spend, plans
+from jobs.planning.simulate import Doubt, simulate
+
+LITTLE = Spend(rounds=1, neighbourhoods=1, work=0.01, whole_work=0.01)
+
+
+def warm_up() -> None:
+    problem = random_shop(SMALL, 999)
+    plan = last_of(problem, None)
+    last_of(problem, plan)
+    what_holds(problem, plan)
+    simulate(problem, plan, Doubt(work=0.2), samples=3)
+    ask_for_a_job(problem, plan)
+
+
+def last_of(problem: Problem, known: Plan | None) -> Plan:
+    best = None
+    for best, _ in replans(problem, known, LITTLE) if known else plans(problem, LITTLE):
+        pass
+    if best is None:
+        raise RuntimeError("an invented shop has a plan")
+    return best
+
+
+def ask_for_a_job(problem: Problem, plan: Plan) -> None:
+    """The last job taken as one that is asked for."""
+    kept, _ = sift(problem)
+    job = kept.jobs[-1]
+    mine = tuple(piece for piece in kept.pieces if piece.job == job.name)
+    rest = Problem(
+        kept.shop,
+        kept.jobs[:-1],
+        tuple(piece for piece in kept.pieces if piece.job != job.name),
+        kept.move_cost,
+    )
+    offer(rest, plan, job, mine)
+    for _ in alternatives(rest, plan, job, mine, (slack(rest, plan),)):
+        pass
