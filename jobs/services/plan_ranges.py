@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import math
 
+from jobs.planning.fill import doubt
 from jobs.planning.problem import Plan
-from jobs.planning.simulate import Doubt, simulate
+from jobs.planning.simulate import simulate
 from jobs.services.plan_read import PlanRead
 
 Ranges = dict[str, tuple[dt.datetime | None, ...]]
@@ -15,7 +16,7 @@ Ranges = dict[str, tuple[dt.datetime | None, ...]]
 def ranges_of(read: PlanRead, plan: Plan) -> tuple[Ranges, dict[str, float]]:
     """By job (early, likely, late), None for beyond what is planned, and the chance of leaving by
     the promise."""
-    drawn = simulate(read.problem, plan, Doubt(work=read.facts.stations.labour_spread))
+    drawn = simulate(read.problem, plan, doubt(read.facts, read.filled))
     promised = {job.number for job in read.jobs if job.promised_on}
     ranges = {
         job: tuple(

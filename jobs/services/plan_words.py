@@ -30,6 +30,7 @@ FOUND_BY = {
     "list": "listed by due date",
     "adapted": "the plan that stands, brought up to date",
     "shaken": "jobs taken out and put back in other orders",
+    "rearranged": "pieces taken at the same places in other orders",
     "whole": "solved as a whole",
     "neighbourhood": "late jobs and their neighbours solved together",
 }

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
 from playwright.sync_api import Browser, Page, expect
 
 from jobs.models import Batch, PlannedStep
@@ -34,6 +35,7 @@ Worker = Callable[[], "subprocess.Popen[bytes]"]
 def owner(transactional_db: None) -> Person:
     a_shop(jobs=3, pieces=2)
     readiness.rebuild()
+    reverse("plan")  # all doors are imported before a browser waits for one
     return factories.make_person(Role.OWNER, email="owner@example.com")
 
 
