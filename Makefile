@@ -56,6 +56,7 @@ bench: .venv/dev.stamp
 bench-plan: .venv/dev.stamp
 	$(PY) -m tools.bench_plan
 	$(PY) -m tools.bench_replan
+	$(PY) -m tools.bench_range
 
 clean:
 	rm -rf .venv .coverage .coverage.* .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

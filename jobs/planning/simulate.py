@@ -1,0 +1,287 @@
+"""Early, likely and late dates of a plan: the plan carried out many times, each time otherwise.
+
+Hours of work and waits are drawn around the plan's; people, order, pins and places are the plan's.
+With nothing in doubt each sample is the plan itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
+
+from jobs.planning.course import Path, Wait, path_of
+from jobs.planning.events import carry_out
+from jobs.planning.moment import FAR, TICKS, Course, Drawn, Out, fresh
+from jobs.planning.problem import Lag, Plan, Problem
+from jobs.planning.tasks import Ints
+
+Floats = NDArray[np.float64]
+LEVELS = (0.1, 0.5, 0.9)
+ROUNDS = 50
+
+
+@dataclass(frozen=True, eq=False)
+class Doubt:
+    """What is not known of the times to come; nothing of it changes what the plan says.
+
+    work : standard deviation of ln(hours of work over the plan's) of one step, its median the
+        plan's; common practice, no source
+    shop : the same of all steps of a sample alike, where the shop's hours as a whole lie off
+    wait, shared_wait : the same of waits that go by the day (cure, drying), of one piece's and of
+        all alike ones together; other waits are rules and stay as they are. Placeholders, no source
+    waits : least waits in slots as somebody has drawn them, by wait: (samples, days) arrays, a
+        column for each day of the shop on which the step before can begin, the last one for all
+        days after. Pieces of one room and mix may share an array
+    factors : instead, a wait as it may be over the stated one, by wait: (n,) draws, taken in turn
+        by the samples. What pieces share (their room's air, their mix) is in the same place of all
+    over : slots that people stay after closing for what they have begun; what is left then is done
+        when the next shift begins
+    mend : slots that a step takes longer after a missed greatest wait (a coat that is too old is
+        abraded first); common practice, no source
+    """
+
+    work: float = 0.25
+    shop: float = 0.0
+    wait: float = 0.05
+    shared_wait: float = 0.15
+    waits: Mapping[Wait, Floats] = field(default_factory=dict)
+    factors: Mapping[Wait, Floats] = field(default_factory=dict)
+    over: float = 2.0
+    mend: float = 2.0
+
+    def __post_init__(self) -> None:
+        for name in ("work", "shop", "wait", "shared_wait", "over", "mend"):
+            value = getattr(self, name)
+            if not (np.isfinite(value) and value >= 0):
+                raise ValueError(f"{name} must be finite, 0 or above, got {value}")
+
+
+NO_DOUBT = Doubt(work=0.0, wait=0.0, shared_wait=0.0)
+
+
+@dataclass(frozen=True)
+class JobRange:
+    """Slots by which the job is through in 10, 50 and 90 % of the samples, inf for not at all.
+
+    chance : share of samples through by its due slot [0..1]
+    missed : share of samples in which a greatest wait was missed, so that a coat had to be abraded
+    """
+
+    planned: int
+    early: float
+    likely: float
+    late: float
+    chance: float
+    missed: float
+
+
+@dataclass(frozen=True)
+class Ranges:
+    jobs: dict[str, JobRange]
+    samples: int
+
+
+@dataclass(frozen=True, eq=False)
+class Sampled:
+    """begun, ended : (samples, events) ticks, FAR for never; missed : where a wait was too long"""
+
+    path: Path
+    course: Course
+    drawn: Drawn
+    begun: Ints
+    ended: Ints
+    missed: NDArray[np.bool_]
+
+    def finish(self, job: str) -> Floats:
+        """(samples,) slots, inf for never."""
+        ends = self.ended[:, list(self.path.jobs[job])].max(axis=1)
+        return np.where(ends >= FAR, np.inf, ends / TICKS)
+
+
+def simulate(
+    problem: Problem, plan: Plan, doubt: Doubt | None = None, samples: int = 2000, seed: int = 1
+) -> Ranges:
+    """The range of each job that has a date in the plan, which must be a plan of this problem."""
+    got = sampled(problem, plan, doubt or Doubt(), samples, seed)
+    due = {job.name: job.due for job in problem.jobs}
+    mine = {piece.code: piece.job for piece in problem.pieces}
+    ranges = {}
+    for job in got.path.jobs:
+        finish = got.finish(job)
+        early, likely, late = np.quantile(finish, LEVELS, method="inverted_cdf").tolist()
+        own = [any(mine[key.piece] == job for key in keys) for keys in got.path.keys]
+        ranges[job] = JobRange(
+            planned=plan.finish[job],
+            early=early,
+            likely=likely,
+            late=late,
+            chance=float(np.mean(finish <= due[job])),
+            missed=float(np.mean(got.missed[:, own].any(axis=1))),
+        )
+    return Ranges(ranges, samples)
+
+
+def sampled(problem: Problem, plan: Plan, doubt: Doubt, samples: int, seed: int) -> Sampled:
+    """Raises ValueError where drawn waits have not a row for each sample."""
+    told = frozenset(job.name for job in problem.jobs if job.told is not None)
+    path = path_of(problem, plan, round(doubt.over * TICKS), round(doubt.mend * TICKS))
+    path = pulled(path, told)
+    course, drawn = draw(path, doubt, samples, seed)
+    return Sampled(path, course, drawn, *carried_out(course, drawn))
+
+
+def carried_out(course: Course, drawn: Drawn) -> Out:
+    shape = drawn.work.shape
+    out = Out(
+        np.empty(shape, dtype=np.int64),
+        np.empty(shape, dtype=np.int64),
+        np.empty(shape, dtype=np.bool_),
+    )
+    carry_out(course, drawn, fresh(course), out)
+    return out
+
+
+def planned(path: Path) -> tuple[Course, Drawn]:
+    """One sample in which all is as the plan has it."""
+    rows: dict[tuple[int, ...], int] = {}
+    lengths: list[int] = []
+    row, days = [], []
+    for arc in path.arcs:
+        stated = stated_lengths(path, arc.source, arc.lag)
+        if stated not in rows:
+            rows[stated] = len(lengths)
+            lengths += [each * TICKS for each in stated]
+        row.append(rows[stated])
+        days.append(len(stated))
+    arcs = path.course.arc.copy()
+    arcs.row, arcs.days = row, days
+    course = path.course._replace(arc=arcs)
+    work = np.array([[step.slots * TICKS for step in path.steps]], dtype=np.int64)
+    return course, Drawn(work, np.array(lengths, dtype=np.float64), np.ones((1, 1)))
+
+
+def stated_lengths(path: Path, source: int, lag: Lag) -> tuple[int, ...]:
+    """By day; of a step that has begun only that of its day."""
+    stated = lag.by_day or (lag.least,)
+    began = path.steps[source].began
+    return stated if began is None else (stated[min(path.day_of(began), len(stated) - 1)],)
+
+
+def pulled(path: Path, told: frozenset[str]) -> Path:
+    """Work that the plan begins as soon as it can may begin earlier where others are done sooner.
+
+    What the plan begins later than it could (found by carrying it out with nothing in doubt) waits
+    for its time, as do steps that are pinned, have windows, or hand over what a customer was told.
+    """
+    kept = np.array(
+        [
+            step.began is not None or step.pin is not None or bool(step.windows)
+            for step in path.steps
+        ]
+    )
+    for job in told & path.jobs.keys():
+        kept[list(path.jobs[job])] = True
+    urgent = path.course.event.urgent > 0
+    at = path.starts * TICKS
+    course, drawn = planned(path)
+    for _ in range(ROUNDS):
+        events = course.event.copy()
+        events.release = np.where(kept, at, 0)
+        begun = carried_out(course._replace(event=events), drawn).begun[0]
+        if (begun == at).all():
+            return replace(path, course=path.course._replace(event=events))
+        early = begun < at
+        if early.any() or (kept | urgent).all():
+            kept |= early if early.any() else True
+        else:
+            kept |= urgent
+    return path
+
+
+def draw(path: Path, doubt: Doubt, samples: int, seed: int) -> tuple[Course, Drawn]:
+    course, likely = planned(path)
+    work = draw_work(path, doubt, samples, seed)
+    own, alike = (np.random.default_rng([seed, number]) for number in (2, 3))
+    factors = [np.ones(samples)]
+    shared: dict[tuple[int, ...], Floats] = {}
+    tables: dict[tuple[int, int], int] = {}
+    drawn_for: dict[int, int] = {}
+    lengths: list[Any] = [likely.length]
+    size = len(likely.length)
+    arcs = course.arc.copy()
+    for number, arc in enumerate(path.arcs):
+        given, factor = doubt.waits.get(arc.wait), doubt.factors.get(arc.wait)
+        if given is None:
+            if factor is not None:
+                if id(factor) not in drawn_for:
+                    drawn_for[id(factor)] = len(factors)
+                    factors.append(np.resize(factor, samples))
+                arcs[number].factor = drawn_for[id(factor)]
+            elif arc.lag.by_day:
+                if arc.lag.by_day not in shared:
+                    shared[arc.lag.by_day] = doubt.shared_wait * alike.standard_normal(samples)
+                z = doubt.wait * own.standard_normal(samples) + shared[arc.lag.by_day]
+                arcs[number].factor = len(factors)
+                factors.append(np.exp(z))
+            continue
+        table = table_of(path, given, arc.wait, samples)
+        began = path.steps[arc.source].began
+        day = -1 if began is None else min(path.day_of(began), table.shape[1] - 1)
+        if (id(given), day) not in tables:
+            tables[id(given), day] = size
+            flat = (table if day < 0 else table[:, day : day + 1]).ravel() * TICKS
+            lengths.append(flat)
+            size += len(flat)
+        arcs[number].row = tables[id(given), day]
+        arcs[number].stride = arcs[number].days = table.shape[1] if day < 0 else 1
+    return course._replace(arc=arcs), Drawn(work, np.concatenate(lengths), np.array(factors))
+
+
+def table_of(path: Path, given: Floats, wait: Wait, samples: int) -> Floats:
+    table = np.asarray(given, dtype=np.float64)
+    if table.ndim != 2 or table.shape[0] != samples or not table.shape[1]:
+        raise ValueError(
+            f"drawn waits of {wait.piece} must be ({samples}, days), got {table.shape}"
+        )
+    if not (np.isfinite(table) & (table >= 0)).all():
+        raise ValueError(f"drawn waits of {wait.piece} must be finite, 0 or above")
+    return table
+
+
+def draw_work(path: Path, doubt: Doubt, samples: int, seed: int) -> Ints:
+    """(samples, events) ticks. What is under way has not ended by now: only such draws count."""
+    events = len(path.steps)
+    sigma = float(np.hypot(doubt.work, doubt.shop))
+    stream = np.random.default_rng([seed, 1])
+    whole = stream.standard_normal((samples, 1))
+    z = np.empty((samples, events))
+    # By the steps' names, so that another plan of the same shop meets the same samples.
+    z[:, sorted(range(events), key=lambda v: path.keys[v][0])] = stream.standard_normal(
+        (samples, events)
+    )
+    z = doubt.work * z + doubt.shop * whole
+    for v, step in enumerate(path.steps):
+        if not step.crew:
+            z[:, v] = 0.0
+        elif step.began is not None:
+            z[:, v] = under_way(z[:, v], step.slots, -step.began, sigma)
+    slots = np.array([step.slots for step in path.steps])
+    return np.asarray(np.rint(slots * TICKS * np.exp(z)), dtype=np.int64)
+
+
+def under_way(z: Floats, slots: int, passed: int, sigma: float) -> Floats:
+    """ln(hours of work over the plan's), none below what has passed; what is done stays so."""
+    if passed >= slots or not sigma:
+        return np.zeros_like(z)
+    if not passed:
+        return z
+    least = float(ndtr(np.log(passed / slots) / sigma))
+    return np.asarray(sigma * ndtri(least + (1.0 - least) * ndtr(z / sigma)))
+
+
+__all__ = ["NO_DOUBT", "Doubt", "JobRange", "Ranges", "Sampled", "Wait", "sampled", "simulate"]
