@@ -11,9 +11,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.models import Job
+from jobs.office.carried import Carried, carried_pieces
 from jobs.office.forms import JobForm, NewCustomerForm, NewJobForm
+from jobs.office.letters import day_of
 from jobs.office.pages import FORM_METHODS, edit, job_or_404, press, said, show
 from jobs.services import orders
+from jobs.services.asked import take_on
 from shop.access import may, needs
 from shop.forms import ShopModelForm
 from shop.http import ShopRequest
@@ -28,12 +31,18 @@ def new_job(request: ShopRequest) -> HttpResponse:
         data, shop=request.shop, prices=may(request.user, "prices.see"), initial=suggested(request)
     )
     customer = NewCustomerForm(data, shop=request.shop)
+    carried = carried_pieces(request)
+    context = {"form": form, "customer": customer, "carried": carried}
     if request.method != "POST":
-        return show(request, "office/new_job.html", {"form": form, "customer": customer})
-    if job := saved_with_customer(form, customer):
-        message = _("Job %(number)s is taken on. Add its pieces.") % {"number": job.number}
-        return said(request, message, "job", job.number)
-    return show(request, "office/new_job.html", {"form": form, "customer": customer}, 422)
+        return show(request, "office/new_job.html", context)
+    if job := saved_with_customer(form, customer, carried):
+        words = (
+            _("Job %(number)s is taken on with its pieces.")
+            if carried
+            else _("Job %(number)s is taken on. Add its pieces.")
+        )
+        return said(request, words % {"number": job.number}, "job", job.number)
+    return show(request, "office/new_job.html", context, 422)
 
 
 def suggested(request: ShopRequest) -> dict[str, Any]:
@@ -42,10 +51,14 @@ def suggested(request: ShopRequest) -> dict[str, Any]:
         "number": orders.suggested_number(),
         "taken_on": timezone.localdate(),
         "customer": int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 12 else None,
+        "promised_on": day_of(request.GET.get("promised_on", "")),
+        "notes": request.GET.get("on", "").replace("\x00", "")[:500],
     }
 
 
-def saved_with_customer(form: NewJobForm, customer: NewCustomerForm) -> Job | None:
+def saved_with_customer(
+    form: NewJobForm, customer: NewCustomerForm, carried: Carried | None = None
+) -> Job | None:
     if not all([form.is_valid(), customer.is_valid()]):
         return None
     written = customer.values if customer.has_changed() else None
@@ -53,7 +66,12 @@ def saved_with_customer(form: NewJobForm, customer: NewCustomerForm) -> Job | No
     if bool(chosen) == bool(written):
         form.add_error("customer", _one_customer(both=bool(chosen)))
         return None
+    if carried and carried.asked is None:
+        form.add_error(None, carried.trouble)
+        return None
     try:
+        if carried and carried.asked:
+            return take_on(values=form.values, asked=carried.asked, new_customer=written)
         return orders.save_job(values=form.values, new_customer=written)
     except Refused as refusal:
         form.refuse(refusal)
@@ -81,6 +99,7 @@ def edit_job(request: ShopRequest, number: str) -> HttpResponse:
             shop=request.shop,
             instance=job_or_404(number),
             prices=may(request.user, "prices.see"),
+            initial=another_day(request),
         ),
         save=save,
         template="office/edit_job.html",
@@ -89,6 +108,12 @@ def edit_job(request: ShopRequest, number: str) -> HttpResponse:
         ),
         context={"job": job},
     )
+
+
+def another_day(request: ShopRequest) -> dict[str, Any]:
+    """A day that was agreed, filled in for whoever saves it."""
+    day = day_of(request.GET.get("promised_on", ""))
+    return {"promised_on": day} if day else {}
 
 
 def _button(

@@ -1,0 +1,151 @@
+"""The shop filled for the planner and its plan, kept in the process until something changes.
+
+Whoever asks while a customer waits must not pay for reading forty jobs: the problem and the plan
+of one edition of the shop serve every question of the same half hour.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import threading
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from django.utils import timezone
+
+from jobs.models import Piece as PieceRow
+from jobs.planning.faults import sift
+from jobs.planning.fill import Draft, Filled, doubt, fill
+from jobs.planning.holding import Holder, Holding, schedule_from
+from jobs.planning.problem import Plan, Problem
+from jobs.planning.replan import replans
+from jobs.planning.search import Spend
+from jobs.planning.simulate import Doubt
+from jobs.planning.tasks import compile_tasks
+from jobs.services.plan_read import PlanRead, read_shop
+from jobs.services.planned_dates import as_it_stands
+from shop.models import Room, Shop, StepKind
+
+SLOT = 1800  # seconds that an answer is kept at the most
+# Where no plan was accepted yet: some tenths of a second.
+QUICK = Spend(rounds=2, neighbourhoods=0)
+
+
+@dataclass(frozen=True)
+class PlannedShop:
+    """`plan` is the accepted one brought up to date; where none is, a list by due dates, shaken."""
+
+    read: PlanRead
+    plan: Plan
+    accepted: bool
+
+    @cached_property
+    def rooms(self) -> dict[int, Room]:
+        return {piece.room_id: piece.room for piece in self._pieces}
+
+    @cached_property
+    def room_of(self) -> dict[str, int]:
+        return {piece.code: piece.room_id for piece in self._pieces}
+
+    @property
+    def _pieces(self) -> list[PieceRow]:
+        return [piece for job in self.read.jobs for piece in job.pieces.all()]
+
+    @cached_property
+    def doubt(self) -> Doubt:
+        return doubt(self.read.facts, self.read.filled)
+
+    @cached_property
+    def trips(self) -> dict[str, int]:
+        return trips(self.read.problem)
+
+
+def trips(problem: Problem) -> dict[str, int]:
+    """By job, how many slots its way out of the shop takes: a promise is kept at its beginning."""
+    found: dict[str, int] = {}
+    for piece in problem.pieces:
+        step = piece.steps[piece.counted.step]
+        if step.skill == StepKind.DELIVER and step.began is None:
+            found[piece.job] = max(found.get(piece.job, 0), step.slots)
+    return found
+
+
+def filled_with(shop: PlannedShop, draft: Draft) -> tuple[Filled, Doubt]:
+    """The shop with a job that is not stored, which alone is filled anew: nobody waits for the
+    others to be reckoned once more. Its name is not a stored job's."""
+    known = shop.read.facts
+    alone = replace(known, facts=known.facts.with_jobs(()))
+    base = shop.read.filled
+    new = fill(alone, (draft,), days=len(base.problem.shop.day_starts))
+    filled = replace(
+        base,
+        problem=replace(
+            base.problem,
+            jobs=(*base.problem.jobs, *new.problem.jobs),
+            pieces=(*base.problem.pieces, *new.problem.pieces),
+        ),
+        steps={**base.steps, **new.steps},
+        jobs={**base.jobs, **new.jobs},
+        faults=(*base.faults, *new.faults),
+        notes=(*base.notes, *new.notes),
+        undated=base.undated | new.undated,
+    )
+    factors = {**shop.doubt.factors, **doubt(alone, new).factors}
+    return filled, replace(shop.doubt, factors=factors)
+
+
+def held_by(problem: Problem, plan: Plan, job: str) -> Holding | None:
+    """What holds one job of a plan that keeps the problem's rules."""
+    tasks = compile_tasks(sift(problem)[0])
+    if job not in plan.finish or job not in tasks.jobs:
+        return None
+    holder = Holder(tasks, schedule_from(tasks, plan))
+    return holder.holding(tasks.jobs.index(job), plan.finish[job])
+
+
+def leaves_at(shop: PlannedShop, job: str, finish: float) -> dt.datetime | None:
+    """When the last piece leaves, of a job that ends in that slot; None for never."""
+    if not math.isfinite(finish):
+        return None
+    return shop.read.filled.moment(math.ceil(finish) - shop.trips.get(job, 0))
+
+
+@dataclass(frozen=True)
+class _Stamp:
+    shop: str  # a shop founded anew counts its editions anew
+    edition: int
+    half_hour: int
+
+
+_lock = threading.Lock()
+_kept: dict[_Stamp, PlannedShop] = {}
+
+
+def planned_shop(now: dt.datetime | None = None) -> PlannedShop:
+    now = now or timezone.now()
+    stamp = _stamp(now)
+    with _lock:
+        if stamp not in _kept:
+            _kept.clear()
+            _kept[stamp] = _made(now)
+        return _kept[stamp]
+
+
+def forget() -> None:
+    with _lock:
+        _kept.clear()
+
+
+def _stamp(now: dt.datetime) -> _Stamp:
+    row = Shop.objects.filter(pk=1).values_list("name", "edition").first() or ("", 0)
+    return _Stamp(str(row[0]), int(row[1]), int(now.timestamp()) // SLOT)
+
+
+def _made(now: dt.datetime) -> PlannedShop:
+    read = read_shop(now)
+    if read.known is not None:
+        plan = as_it_stands(read)
+    else:
+        *_, (plan, _found) = replans(read.problem, None, QUICK)
+    return PlannedShop(read, read.filled.whole(plan), read.known is not None)
