@@ -49,3 +49,12 @@ def date_plan() -> None:
     from jobs.services.planned_dates import follow_plan
 
     follow_plan()
+
+
+@shared_task(ignore_result=True, soft_time_limit=300, time_limit=330)
+def rescue_job(run_id: int) -> None:
+    """What would make a short promise hold, on the planner's queue."""
+    from jobs.services.rescue_work import rescue_job as work
+
+    with beating(run_id):
+        work(run_id)

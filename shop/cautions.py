@@ -115,6 +115,14 @@ ISOCYANATES = Caution(
     ),
     _("NIOSH and OSHA limits on the sealer's safety data sheet"),
 )
+UNVENTED_HEATERS = Caution(
+    _(
+        "A heater that burns inside without a flue fills a closed room with carbon monoxide, which "
+        "nobody smells. Heat by electricity or through a flue, with an alarm in the room and fresh "
+        "air, and nobody sleeps there. The heater's manual and local rules come first."
+    ),
+    _("29 CFR 1910.1000, Table Z-1: limit 50 ppm, 8-hour mean; manual of the heater"),
+)
 ON_EDGE = Caution(
     _(
         "Carry and crate thin pieces on edge, tied to an A-frame leaning about 10°, and stay out "

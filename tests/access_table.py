@@ -196,6 +196,13 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     # The office
     "office": (GET, IN, NO, OK, OK),
     "job": (GET, IN, NO, OK, OK),
+    "new-date": (GET, IN, NO, OK, OK),
+    "date-ways": (GET, IN, NO, BAD, BAD),
+    "rescue": (GET, IN, NO, OK, OK),
+    "rescue-state": (GET, IN, NO, OK, OK),
+    "rescue-look": (POST, IN, NO, GO, GO),
+    "rescue-stop": (POST, IN, NO, GO, GO),
+    "rescue-take": (POST, IN, NO, GO, GO),
     "new-job": (GET, IN, NO, OK, OK),
     "edit-job": (GET, IN, NO, OK, OK),
     "close-job": (POST, IN, NO, GO, GO),

@@ -2,10 +2,12 @@ from __future__ import annotations
 
 from django.urls import path
 
-from jobs.office import customers, letters, links, orders, pieces, tell, views
+from jobs.office import customers, letters, links, new_date, orders, pieces, rescue, tell, views
 
 urlpatterns = [
     path("", views.office, name="office"),
+    path("date/", new_date.new_date, name="new-date"),
+    path("date/ways/", new_date.date_ways, name="date-ways"),
     path("new-job/", orders.new_job, name="new-job"),
     path("customers/", customers.customers, name="customers"),
     path("customers/new/", customers.new_customer, name="new-customer"),
@@ -23,6 +25,11 @@ urlpatterns = [
     path("jobs/<str:number>/new-piece/", pieces.new_piece, name="new-piece"),
     path("jobs/<str:number>/pieces/<str:letter>/", pieces.edit_piece, name="edit-piece"),
     path("jobs/<str:number>/pieces/<str:letter>/delete/", pieces.delete, name="delete-piece"),
+    path("jobs/<str:number>/rescue/", rescue.rescue, name="rescue"),
+    path("jobs/<str:number>/rescue/state/", rescue.state, name="rescue-state"),
+    path("jobs/<str:number>/rescue/look/", rescue.look, name="rescue-look"),
+    path("jobs/<str:number>/rescue/stop/", rescue.stop, name="rescue-stop"),
+    path("jobs/<str:number>/rescue/take/", rescue.take, name="rescue-take"),
     path("jobs/<str:number>/tell/", tell.tell_page, name="tell"),
     path("jobs/<str:number>/tell/letter.pdf", letters.draft_letter, name="draft-letter"),
     path("jobs/<str:number>/letter.pdf", letters.job_letter, name="job-letter"),
