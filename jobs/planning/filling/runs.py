@@ -91,6 +91,12 @@ def cast_together(
 
 
 def too_long(line: Line, slots: Slots) -> Fault:
+    if not slots.longest:
+        return Fault(
+            line.code,
+            "hours",
+            f"{line.code}: nobody is on shift in the days that are planned. Enter working hours.",
+        )
     return Fault(
         line.code,
         "long",

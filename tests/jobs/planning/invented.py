@@ -94,15 +94,16 @@ def stage(draw: random.Random, job: Job, pieces: list[Piece]) -> None:
 def work_at(job: Job, piece: Piece, cast: dt.datetime, most: int) -> None:
     """Marks step by step, each when the engine first lets it be finished, up to now."""
     make_mark(piece, piece.route.steps.order_by("place")[0].key, cast)
+    facts = load_facts(NOW, [job.number])
+    loaded = next(row for row in facts.jobs[0].pieces.all() if row.pk == piece.pk)
+    steps = piece_steps(loaded, facts.shop, facts.gate_of(loaded))
+    arguments = engine_arguments(facts, loaded, steps)
+    done = {steps[0].engine.key: to_hours(cast)}
     for _ in range(most - 1):
-        facts = load_facts(NOW, [job.number])
-        loaded = next(row for row in facts.jobs[0].pieces.all() if row.pk == piece.pk)
-        steps = piece_steps(loaded, facts.shop, facts.gate_of(loaded))
-        done = {mark.step_key: to_hours(mark.happened_at) for mark in loaded.marks.all()}
-        found = timeline.derive(
-            cast=to_hours(cast), done=done, **engine_arguments(facts, loaded, steps)
-        )
+        found = timeline.derive(cast=to_hours(cast), done=done, **arguments)
         pending = timeline.pending(found)
         if pending is None or pending.finish > to_hours(NOW):
             return
-        make_mark(piece, pending.key, from_hours(pending.finish))
+        at = from_hours(pending.finish)
+        make_mark(piece, pending.key, at)
+        done[pending.key] = to_hours(at)

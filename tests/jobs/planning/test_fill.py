@@ -45,6 +45,8 @@ from tests.factories import (
     make_piece,
     make_route,
     make_sealer,
+    make_shop,
+    make_working_week,
 )
 from tests.jobs.planning.invented import NOW, furnish, invent
 
@@ -73,7 +75,7 @@ def steps_of(made: Filled, code: str) -> dict[str, Step]:
 # Against the engine.
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(5))
 def test_every_start_of_a_plan_is_one_that_the_engine_allows(seed: int) -> None:
     invent(seed)
     known = plan_facts(NOW)
@@ -614,3 +616,59 @@ def test_waits_of_a_closed_day_are_there_for_when_it_is_opened() -> None:
     assert (closed.by_day or (closed.least,))[-1] > 0
     if closed.by_day:
         assert closed.by_day[3] >= opened.by_day[3] > 0
+
+
+# Shops that are not set up yet.
+
+
+def test_a_shop_without_hours_people_or_tables_is_filled_and_says_what_is_missing() -> None:
+    make_shop()
+    make_piece(make_job())
+    made = filled()
+    assert made.problem.shop.shifts == ()
+    assert made.problem.shop.people == ()
+    plan = listed(made)
+    assert plan.finish == {}
+    (fault,) = plan.faults
+    assert (fault.about, fault.key) == ("217-A", "hours")
+    make_working_week()
+    made = filled()
+    assert [hold.places for hold in made.problem.pieces[0].holds] == [("rack",)]
+    # Hands by the working hours' three people; no table is asked for where none is entered.
+    assert "217" in listed(made).finish
+
+
+def test_a_shop_without_jobs_has_an_empty_plan() -> None:
+    furnish()
+    made = filled()
+    assert made.problem.pieces == ()
+    assert listed(made).finish == {}
+
+
+def test_a_route_that_is_only_cast_and_demolded_counts_by_its_last_step() -> None:
+    furnish()
+    steps = tuple(step for step in defaults.ROUTES[defaults.ROUTE] if step["key"] in SHORT)
+    make_piece(make_job(), route=make_route("Short", steps))
+    made = filled()
+    (piece,) = made.problem.pieces
+    assert piece.counts is None
+    assert made.steps[piece.counted].step_key == "demold"
+    # Without a delivery the work itself must be over by the hour.
+    leaves = dt.datetime(2026, 4, 10, 20, 0, tzinfo=dt.UTC)
+    assert made.problem.jobs[0].due == made.slot(leaves)
+    assert "217" in listed(made).finish
+
+
+SHORT = {"cast", "demold"}
+
+
+def test_a_piece_cast_anew_is_planned_from_its_form() -> None:
+    furnish()
+    piece = make_piece(make_job())
+    table = CastingTable.objects.get(name="Table 1")
+    FormSetUp.objects.create(piece=piece, table=table, set_up_at=NOW - 90 * HOUR, by=make_person())
+    make_mark(piece, "cast", NOW - 80 * HOUR)
+    make_mark(piece, "", NOW - HOUR, kind=Mark.Kind.RECAST, reason="Cracked")
+    steps = steps_of(filled(), "217-A")
+    assert steps["form"].began is None
+    assert steps["cast"].began is None
