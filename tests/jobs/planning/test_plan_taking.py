@@ -15,7 +15,14 @@ from jobs.services.plan_mix import Raw
 from jobs.services.plan_read import read_shop
 from jobs.services.plan_shown import Shown
 from jobs.services.plan_stored import as_json, from_json
-from tests.factories import make_batch, make_job, make_mark, make_piece
+from tests.factories import (
+    make_batch,
+    make_job,
+    make_mark,
+    make_piece,
+    make_shop,
+    make_working_week,
+)
 from tests.jobs.planning.plan_shop import QUICK, a_shop, an_owner, planned
 
 pytestmark = pytest.mark.django_db
@@ -280,3 +287,21 @@ def test_a_run_that_is_stopped_keeps_the_best_it_found(owner, monkeypatch) -> No
     assert len(done.progress) == 1
     plan_taking.take(run_id=done.pk, by=owner)
     assert len({code for code, _ in steps()}) == 3
+
+
+def test_a_shop_without_tables_or_hours_is_told_what_is_missing() -> None:
+    make_shop()
+    make_piece(make_job("320"), "A", area_m2=1.0)
+    run = planned(an_owner())
+    shown = from_json(Shown, run.found["shown"])
+    assert [each.about for each in shown.left_out] == ["320-A"]
+    assert not any(job.leaves for job in shown.jobs)
+    with pytest.raises(Refused, match=r"no date|can be taken"):
+        plan_taking.take(run_id=run.pk, by=run.asked_by)
+
+
+def test_a_shop_with_nothing_to_do_has_nothing_to_take() -> None:
+    make_shop()
+    make_working_week()
+    run = planned(an_owner())
+    assert from_json(Shown, run.found["shown"]).moving == ()
