@@ -87,11 +87,18 @@ def stop(request: ShopRequest, plan_id: int) -> HttpResponse:
 @never_cache
 @require_safe
 def proposal(request: ShopRequest, plan_id: int) -> HttpResponse:
-    found = PlanRun.objects.select_related("asked_by").filter(pk=plan_id).first()
-    if found is None or found.state != RunState.READY or not found.found:
+    found = _ready(plan_id)
+    if found is None:
         messages.warning(request, "That proposal was taken or put aside. This is how it stands.")
         return redirect("plan")
     return _proposal(request, found)
+
+
+def _ready(plan_id: int) -> PlanRun | None:
+    """A plan of the whole shop that waits for a yes or no."""
+    waiting = PlanRun.objects.filter(pk=plan_id, state=RunState.READY, about=None)
+    found = waiting.select_related("asked_by").first()
+    return found if found and found.found else None
 
 
 def _proposal(
@@ -125,14 +132,13 @@ def take(request: ShopRequest, plan_id: int) -> HttpResponse:
             run_id=plan_id, by=request.user, jobs=chosen, installs="installs" in request.POST
         )
     except Refused as error:
-        found = PlanRun.objects.select_related("asked_by").filter(pk=plan_id).first()
-        if found is None or found.state != RunState.READY or not found.found:
+        found = _ready(plan_id)
+        if found is None:
             messages.warning(request, error.message)
             return redirect("plan")
         return _proposal(request, found, error.message, status=422)
     messages.success(request, f"Taken: {accepted.words[0].lower()}{accepted.words[1:]}.")
-    left = PlanRun.objects.filter(pk=plan_id, state=RunState.READY).exists()
-    return redirect("plan-proposal", plan_id) if left else redirect("plan")
+    return redirect("plan-proposal", plan_id) if _ready(plan_id) else redirect("plan")
 
 
 @needs("plan.make")

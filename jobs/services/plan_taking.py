@@ -38,7 +38,7 @@ def take(
     now = now or timezone.now()
     with transaction.atomic():
         Shop.objects.select_for_update().get(pk=1)
-        run = PlanRun.objects.select_for_update().filter(pk=run_id).first()
+        run = PlanRun.objects.select_for_update().filter(pk=run_id, about=None).first()
         if run is None or run.state != RunState.READY or not run.found:
             raise Refused(NOT_THERE)
         raw: Raw = from_json(Raw, run.found["raw"])
