@@ -9,7 +9,7 @@ draws are its own: the same facts give the same plan.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -311,14 +311,15 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, seed: Ints, work: tuple[Ints, In
 
 @entry
 def rearrange_state(
-    a: Arrays, s: State, b: Blocks, effort: tuple[int, float], seed: Ints
+    a: Arrays, s: State, b: Blocks, effort: tuple[int, float, float], seed: Ints
 ) -> tuple[Ints, Ints, Ints]:
     """The best starts, people and places by the time so many events have been placed again.
 
     Annealing (Kirkpatrick, Gelatt and Vecchi 1983): a try that loses a little is kept now and then,
-    ever less often. `effort` is the events to place again and what may be lost at first.
+    ever less often. `effort` is the events to place again and the heat at first and in the end.
+    The state is left where the last try left it, so that it can be gone on from.
     """
-    work, hot = effort
+    work, hot, cold = effort
     left = work
     blocks = len(b.row)
     best = s.start.copy(), s.who.copy(), s.at.copy()
@@ -340,7 +341,7 @@ def rearrange_state(
         for index in range(many):
             left -= b.row[out[index]].seq_end - b.row[out[index]].seq
         got = fitness(a, s) if done == many else np.inf
-        heat = 1.0 + hot * (max(0, left) / work) ** 2
+        heat = cold + (hot - cold) * max(0, left) / work
         if got <= now - heat * np.log(chance(seed)):
             now = got
         else:
@@ -358,13 +359,23 @@ def rearrange_state(
 
 
 def rearrange(
-    tasks: Tasks, blocks: Blocks, schedule: Schedule, effort: tuple[int, float], seed: int
-) -> Schedule:
-    """The best plan after so many events placed again, at such a heat; never a worse one."""
+    tasks: Tasks, blocks: Blocks, schedule: Schedule, effort: tuple[int, float, int], seed: int
+) -> Iterator[Schedule]:
+    """Ever better plans, never a worse one than it was given, one after each round.
+
+    `effort` is the events placed again in a round, the heat at first (weighted slots that a try may
+    lose), and the rounds by which it has cooled.
+    """
     if not len(blocks.row):
-        return schedule
+        return
+    work, hot, rounds = effort
     state = state_of(tasks, schedule)
     numbers = ints([seed % 2147483646 + 1])
-    found = rearrange_state(tasks.arrays, state, blocks, effort, numbers)
-    best = state_of(tasks, Schedule(*found, schedule.cost, schedule.left_out))
-    return schedule_of(tasks, best)
+    for number in range(rounds):
+        first, last = (1 + hot * (1 - (number + each) / rounds) ** 2 for each in (0, 1))
+        found = rearrange_state(tasks.arrays, state, blocks, (work, first, last), numbers)
+        got = schedule_of(
+            tasks, state_of(tasks, Schedule(*found, schedule.cost, schedule.left_out))
+        )
+        schedule = min(schedule, got, key=lambda each: each.cost)
+        yield schedule

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from jobs.planning.blocks import Blocks, blocks_of, rearrange
 from jobs.planning.bound import least_cost
+from jobs.planning.bring_in import brought_in
 from jobs.planning.exact import Budget, optimum, solve_events
 from jobs.planning.faults import sift
 from jobs.planning.lists import earliest_due_first
@@ -20,9 +21,10 @@ from jobs.planning.problem import Fault, Plan, Problem
 from jobs.planning.shake import shake, squeeze
 from jobs.planning.tasks import Schedule, Tasks, compile_tasks, plan_of
 
-TRIES = 200_000  # of events placed again in one round of shaken lists, or of rearranged pieces
+TRIES = 200_000  # of events placed again in one round of shaken lists
+WORK = 100_000  # events placed again in one round of rearranged pieces
 IDLE = 2  # rounds that found nothing, after which no other is tried
-HOT, COOLS = 150.0, 0.6  # what a round of rearranging may lose at first, in weighted slots
+HOT = 100.0  # what a try of rearranging may lose at first, in weighted slots
 WHOLE = 90  # events up to which the plan is solved as one
 FREE = (40, 60, 80)  # events in a neighbourhood
 REACH = (144, 288, 480)  # slots by which they may move
@@ -48,7 +50,7 @@ class Found:
 
 def search(tasks: Tasks, spend: Spend, known: Schedule | None = None) -> Iterator[Found]:
     """The best plan so far, after each round: the caller may stop at any."""
-    best = earliest_due_first(tasks)
+    best = brought_in(tasks, earliest_due_first(tasks))
     if known is not None and known.cost <= best.cost:
         best = known
     floor = least_cost(tasks)
@@ -87,9 +89,8 @@ def listed_anew(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
 
 def refined(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
     blocks = blocks_of(tasks)
-    for number in range(-(-spend.rounds // 4)):
-        effort = (TRIES, HOT * COOLS**number)
-        best = rearrange(tasks, blocks, best, effort, spend.seed * 1000 + number)
+    for got in rearrange(tasks, blocks, best, (WORK, HOT, spend.rounds), spend.seed):
+        best = got
         yield Found(best, "rearranged")
     draw = random.Random(spend.seed)  # noqa: S311 - which jobs to look at, no secret
     for number in range(spend.neighbourhoods):
@@ -97,13 +98,14 @@ def refined(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
         if number % 2:
             free = window(tasks, blocks, best, draw)
         budget = Budget(spend.work, seed=spend.seed + number)
-        got = solve_events(tasks, free, best, budget, draw.choice(REACH)).schedule
-        if got is not None and got.cost < best.cost:
-            best = squeeze(tasks, got)
-        elif got is not None:
-            best = got  # sideways: the next neighbourhood starts from elsewhere
+        solved = solve_events(tasks, free, best, budget, draw.choice(REACH)).schedule
+        if solved is not None and solved.cost < best.cost:
+            best = squeeze(tasks, solved)
+        elif solved is not None:
+            best = solved  # sideways: the next neighbourhood starts from elsewhere
         if number % 8 == 7:
-            best = rearrange(tasks, blocks, best, (TRIES // 4, HOT / 8), spend.seed + number)
+            effort = (WORK, HOT / 4, 1)
+            *_, best = best, *rearrange(tasks, blocks, best, effort, spend.seed + number)
         yield Found(best, "neighbourhood")
 
 

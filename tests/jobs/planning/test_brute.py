@@ -7,6 +7,8 @@ from itertools import product
 
 import pytest
 
+from jobs.planning.blocks import blocks_of, rearrange
+from jobs.planning.bound import least_cost
 from jobs.planning.check import broken_rules
 from jobs.planning.exact import Budget, optimum
 from jobs.planning.lists import earliest_due_first
@@ -149,6 +151,9 @@ def test_the_exact_plan_costs_what_the_best_of_all_plans_costs(seed: int) -> Non
         listed = schedule_from(tasks, best)
     assert listed.cost >= least
     assert shake(tasks, listed, 200, seed).cost >= least
+    assert least_cost(tasks) <= least
+    for found in rearrange(tasks, blocks_of(tasks), listed, (300, 5.0, 2), seed):
+        assert found.cost >= least
     answer = optimum(tasks, listed, Budget(work=10.0))
     assert answer.proved
     assert answer.schedule is not None

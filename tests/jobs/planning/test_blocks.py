@@ -1,0 +1,102 @@
+"""Pieces taken out and put back in other orders: every rule kept, never a worse plan, and a floor
+that no plan is below."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from jobs.planning.blocks import blocks_of, rearrange
+from jobs.planning.bound import earliest_finish, least_cost
+from jobs.planning.check import broken_rules
+from jobs.planning.exact import Budget, solve_events
+from jobs.planning.faults import sift
+from jobs.planning.lists import earliest_due_first
+from jobs.planning.problem import After, Lag, Step, Window
+from jobs.planning.search import events_of
+from jobs.planning.tasks import compile_tasks, plan_of
+from tests.jobs.planning.shops import bare_shop, eventful_shop, one_job, piece
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_pieces_in_other_orders_keep_every_rule_and_cost_no_more(seed: int) -> None:
+    problem = eventful_shop(seed)
+    tasks = compile_tasks(sift(problem)[0])
+    before = earliest_due_first(tasks)
+    floor = least_cost(tasks)
+    assert floor <= before.cost
+    for after in rearrange(tasks, blocks_of(tasks), before, (2_000, 60.0, 3), seed):
+        assert broken_rules(problem, plan_of(tasks, after)) == []
+        assert floor <= after.cost <= before.cost
+        before = after
+
+
+def test_the_same_seed_gives_the_same_plan() -> None:
+    tasks = compile_tasks(sift(eventful_shop(4))[0])
+    first, second = (
+        [*rearrange(tasks, blocks_of(tasks), earliest_due_first(tasks), (3_000, 60.0, 2), 5)][-1]
+        for _ in range(2)
+    )
+    assert np.array_equal(first.start, second.start)
+    assert np.array_equal(first.who, second.who)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_parts_of_jobs_solved_alone_fit_into_the_rest(seed: int) -> None:
+    """Every second event is free, its neighbours in the chain and on the table are not."""
+    problem = eventful_shop(seed)
+    tasks = compile_tasks(sift(problem)[0])
+    known = earliest_due_first(tasks)
+    events = events_of(tasks, [g for g in range(len(tasks.groups)) if g not in known.left_out])
+    for half in (events[::2], events[1::2]):
+        answer = solve_events(tasks, half, known, Budget(0.02), reach=96)
+        assert answer.schedule is not None
+        assert answer.schedule.cost <= known.cost
+        assert broken_rules(problem, plan_of(tasks, answer.schedule)) == []
+        still = [v for v in events if v not in half]
+        assert np.array_equal(answer.schedule.start[still], known.start[still])
+        assert np.abs(answer.schedule.start[half] - known.start[half]).max() <= 96
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_each_event_is_in_one_block_and_what_a_greatest_wait_ties_in_the_same(seed: int) -> None:
+    tasks = compile_tasks(sift(eventful_shop(seed))[0])
+    a, blocks = tasks.arrays, blocks_of(tasks)
+    counted = Counter(map(int, blocks.seq))
+    assert set(counted.values()) == {1}
+    assert set(counted) == {v for v in range(len(a.event)) if not a.event[v].fact}
+    for v in counted:
+        for arc in a.before[a.event[v].before : a.event[v].before_end]:
+            if arc.most >= 0 and not a.event[arc.source].fact:
+                assert blocks.of[arc.source] == blocks.of[v]
+
+
+def test_a_job_alone_is_through_no_sooner_than_its_waits_and_shifts_allow() -> None:
+    """Form on the first day from slot 14 to 18, cast 18 to 20; 100 slots of strength are over at
+    120, within the third day (110 to 128); 30 slots of drying at 152, before the fourth (158)."""
+    shop = bare_shop()
+    steps = (
+        Step("form", 4, 1),
+        Step("cast", 2, 1, lag=Lag(10)),
+        Step("grind", 2, 1, after=(After(1, Lag(100)),), lag=Lag(30)),
+        Step("seal", 1, 1),
+    )
+    problem = one_job(shop, piece("1-A", *steps), due=150)
+    tasks = compile_tasks(problem)
+    assert earliest_finish(tasks) == {"1": 159}
+    assert least_cost(tasks) == 9
+
+
+def test_a_wait_that_is_shorter_by_another_day_may_be_over_sooner() -> None:
+    """Cast today it cures 200 slots, to 215; tomorrow 60, from 62 to 123, within a shift. Pinned to
+    today it is through at 216. Cast from 110 on, its 60 slots are over at 171, within a shift."""
+    cast = Step("cast", 1, 1, lag=Lag(by_day=(200, 60)))
+    problem = one_job(bare_shop(), piece("1-A", cast, Step("demold", 1, 1)))
+    assert earliest_finish(compile_tasks(problem)) == {"1": 124}
+    pinned = piece("1-A", replace(cast, pin=14), Step("demold", 1, 1))
+    assert earliest_finish(compile_tasks(one_job(bare_shop(), pinned))) == {"1": 216}
+    late = piece("1-A", replace(cast, windows=(Window(100, 300),)), Step("demold", 1, 1))
+    assert earliest_finish(compile_tasks(one_job(bare_shop(), late))) == {"1": 172}
