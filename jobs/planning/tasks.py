@@ -152,8 +152,10 @@ def compile_tasks(problem: Problem) -> Tasks:
     kind, kinds = number_kinds(shop, steps)
     job_names = tuple(job.name for job in problem.jobs)
     groups, group = number_groups(problem, event, len(steps))
+    behind = [frozenset(u for u, _, _ in row) for row in before]
     orders = [
-        [order_of(problem, event, before, jobs, turn) for turn in range(TURNS)] for jobs in groups
+        [order_of(pieces, event, behind, turn) for turn in range(TURNS)]
+        for pieces in pieces_of(problem, groups)
     ]
     seq = [turns[0] for turns in orders]
     fact = [step.began is not None for step in steps]
@@ -252,6 +254,7 @@ def turned(pieces: list[Piece], turn: int) -> list[Piece]:
     if turn == 2:
         pieces = pieces[::-1]
     elif turn > 2:
+        pieces = list(pieces)
         random.Random(turn).shuffle(pieces)  # noqa: S311 - an order to try, no secret
     return sorted(pieces, key=lambda piece: (not has_begun(piece), not is_anchored(piece)))
 
@@ -352,12 +355,16 @@ def number_groups(
     return groups, [numbers[each] for each in owner]
 
 
+def pieces_of(problem: Problem, groups: Sequence[Sequence[int]]) -> list[list[Piece]]:
+    group = {problem.jobs[job].name: g for g, jobs in enumerate(groups) for job in jobs}
+    rows: list[list[Piece]] = [[] for _ in groups]
+    for piece in problem.pieces:
+        rows[group[piece.job]].append(piece)
+    return rows
+
+
 def order_of(
-    problem: Problem,
-    event: dict[Key, int],
-    before: list[list[tuple[int, int, int]]],
-    jobs: tuple[int, ...],
-    turn: int,
+    unturned: list[Piece], event: dict[Key, int], behind: list[frozenset[int]], turn: int
 ) -> list[int]:
     """Each piece's chain as far as it goes; what several share once the last of them is there.
 
@@ -366,8 +373,7 @@ def order_of(
     What a piece under way shares with others is gone on with from that piece, which keeps the
     place it has: theirs are sought beside it.
     """
-    names = {problem.jobs[index].name for index in jobs}
-    pieces = turned([p for p in problem.pieces if p.job in names], turn)
+    pieces = turned(unturned, turn)
     chains = [
         [event[Key(piece.code, index)] for index in range(len(piece.steps))] for piece in pieces
     ]
@@ -382,7 +388,7 @@ def order_of(
             for v in chain:
                 if v in done:
                     continue
-                if any(u not in done for u, _, _ in before[v]):
+                if not behind[v] <= done:
                     break
                 order.append(v)
                 done.add(v)
