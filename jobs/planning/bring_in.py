@@ -13,15 +13,20 @@ from jobs.planning.lists import by_due_date, listed
 from jobs.planning.tasks import Schedule, Tasks, ints
 
 LISTS = 150  # made at the most
+FREE = 2  # the rank of groups without a fact or a pin
 
 
 def brought_in(tasks: Tasks, best: Schedule) -> Schedule:
-    """The same where nothing is left out; else the best that is found with the least left out."""
+    """The same where nothing is left out; else the best that is found with the least left out.
+
+    What has neither begun nor a pin may go anywhere: it is left out where the plan is too short.
+    """
     order = [int(group) for group in by_due_date(tasks)]
     standing = standing_on_tables(tasks)
     made = 0
     tried: set[int] = set()
-    while left := [g for g in order if g in best.left_out and g not in tried]:
+    bound = {g for g in order if tasks.rank[g] < FREE}
+    while left := [g for g in order if g in best.left_out and g in bound - tried]:
         tried.add(left[0])
         for asked in orders(order, standing, left):
             if made == LISTS:
