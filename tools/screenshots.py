@@ -94,6 +94,25 @@ def customer_link(page: Page) -> str:
     return re.sub(r"^https?://[^/]+", "", found[0])
 
 
+PLANNED_WITHIN = 300_000  # milliseconds, on a busy machine
+
+
+def plan_and_take(page: Page) -> None:
+    """Plans the week once, and takes it; the next picture finds it standing."""
+    if page.get_by_text("No plan stands yet").count():
+        page.get_by_role("button", name="Plan the week").click()
+        whole = page.get_by_role("button", name="Take the whole plan")
+        page.get_by_role("link", name="Look at it").or_(whole).first.wait_for(
+            timeout=PLANNED_WITHIN
+        )
+        if not whole.count():
+            page.get_by_role("link", name="Look at it").click()
+        whole.click()
+        page.wait_for_load_state("networkidle")
+    page.goto("/plan/")
+    page.wait_for_load_state("networkidle")
+
+
 DOORS = (
     Shot("sign-in", NOBODY, "/sign-in/"),
     Shot("board", OWNER, "/board/"),
@@ -114,6 +133,8 @@ DOORS = (
     Shot("runs", OWNER, "/mixing/casts/13/"),
     Shot("weigh", CREW, "/floor/runs/12/"),
     Shot("record", OFFICE, "/mixing/casts/14/record/"),
+    Shot("plan", OWNER, "/plan/", plan_and_take),
+    Shot("date", OFFICE, "/office/date/"),
     Shot("bring-in", OFFICE, "/exchange/in/", look_at_columns),
 )
 ROOMS_BEHIND = (
@@ -139,6 +160,8 @@ ROOMS_BEHIND = (
     Shot("sealers", OWNER, "/shop/sealers/"),
     Shot("routes", OWNER, "/shop/routes/"),
     Shot("step", OWNER, "/shop/routes/1/steps/2/"),
+    Shot("crew", OWNER, "/shop/crew/"),
+    Shot("stations", OWNER, "/shop/stations/"),
     Shot("people", OWNER, "/shop/people/"),
     Shot("account", CREW, "/account/"),
 )
