@@ -31,6 +31,7 @@ from jobs.planning.tasks import (
     next_starts,
 )
 
+AIR = "sealing air"
 AMPLE = 10**6  # room where there is as much as one likes
 
 
@@ -196,8 +197,8 @@ class Case:
         """Dates that were set, and what is waited for between steps."""
         steps = [step for piece in self.pieces for step in piece.steps if step.began is None]
         pinned = ("pin",) if any(step.pin is not None for step in steps) else ()
-        site = ("site",) if any(step.windows for step in steps) else ()
-        return (*pinned, *site, *sorted({word_of(lag) for _, _, lag in self.lags}))
+        windows = sorted({of_windows(step) for step in steps if step.windows})
+        return (*pinned, *windows, *sorted({word_of(lag) for _, _, lag in self.lags}))
 
     @cached_property
     def lags(self) -> list[tuple[int, int, Lag]]:
@@ -272,7 +273,7 @@ class Case:
             event.crew[free] = 0
         if "booth" in keys:
             event.air[free] = 0
-        if keys & {"hours", "site"}:
+        if keys & {"hours", "site", AIR}:
             rows = [self.opening_of(self.tasks.steps[v], keys) for v in free]
             event.kind[free] = np.arange(len(opening), len(opening) + len(free))
             opening = np.vstack([opening, *rows])
@@ -289,7 +290,7 @@ class Case:
 
     def opening_of(self, step: Step, keys: frozenset[str]) -> Ints:
         shop = self.holder.problem.shop
-        if "site" in keys:
+        if of_windows(step) in keys:
             step = replace(step, windows=())
         if "hours" in keys:
             step = replace(step, crew=0)
@@ -323,8 +324,8 @@ class Case:
         step = {int(v): self.tasks.steps[v] for v in self.events}
         if key in ("people", "hours"):
             return {v for v in step if step[v].crew}
-        if key == "site":
-            return {v for v in step if step[v].windows}
+        if key in ("site", AIR):
+            return {v for v in step if step[v].windows and of_windows(step[v]) == key}
         if key == "pin":
             return {v for v in step if step[v].pin is not None}
         after = {v for _, v, lag in self.lags if word_of(lag) == key}
@@ -338,6 +339,11 @@ def kind_of(place: Place) -> str:
 
 def word_of(lag: Lag) -> str:
     return lag.why or "wait"
+
+
+def of_windows(step: Step) -> str:
+    """What a step with windows waits for: a coat for air, others for the site."""
+    return AIR if step.air == "coat" or step.skill == "coat" else "site"
 
 
 def said(key: str, piece: str, step: Step, beside: tuple[str, ...]) -> str:
@@ -356,6 +362,7 @@ def said(key: str, piece: str, step: Step, beside: tuple[str, ...]) -> str:
         "recoat": "waits for the coat before it",
         "wait": "waits for what came before it to set",
         "site": "waits for the site's day",
+        AIR: "waits for air that fits the sealer",
         "pin": "is pinned",
         "hours": "waits for nothing but working hours",
     }

@@ -112,6 +112,13 @@ def two_jobs(
             49,  # the cure and the demold take 11 of the 60
         ),
         ("site", (Step("install", 4, 2, windows=(Window(96, 110),)),), (), 0, 96),
+        (
+            "sealing air",
+            (Step("coat", 4, 2, air="coat", windows=(Window(96, 110),)),),
+            (),
+            0,
+            96,
+        ),
         ("pin", (Step("cast", 3, 1, pin=20), Step("demold", 1, 1)), (), 0, 20),
         ("none", (Step("cast", 3, 1), Step("demold", 1, 1)), (), None, 0),
         ("wait", (Step("form", 3, 1, lag=Lag(6)), Step("cast", 1, 1)), (), 1, 6),
