@@ -39,6 +39,7 @@ from jobs.planning.moment import (
     pop,
     push,
 )
+from jobs.planning.tasks import Ints
 
 
 @inner
@@ -378,8 +379,9 @@ def next_moment(c: Course, n: Now) -> int:
 
 
 @entry
-def carry_out(c: Course, d: Drawn, n: Now, out: Out) -> None:
-    for sample in range(len(out.begun)):
+def carry_out(c: Course, d: Drawn, n: Now, out: Out, samples: Ints) -> None:
+    """Fills in the samples named, each of them by itself: several calls may share the work."""
+    for sample in samples:
         n.whole[SAMPLE] = sample
         begin_sample(c, d, n)
         while n.whole[T] < FAR:

@@ -6,7 +6,9 @@ With nothing in doubt each sample is the plan itself.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -23,6 +25,8 @@ from jobs.planning.tasks import Ints
 Floats = NDArray[np.float64]
 LEVELS = (0.1, 0.5, 0.9)
 ROUNDS = 50
+MANY = 500  # samples from which it pays to share them
+CORES = min(4, os.cpu_count() or 1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,7 +146,10 @@ def carried_out(course: Course, drawn: Drawn) -> Out:
         np.empty(shape, dtype=np.int64),
         np.empty(shape, dtype=np.bool_),
     )
-    carry_out(course, drawn, fresh(course), out)
+    # Compiled code lets go of the interpreter, so that as many go at once as there are cores.
+    parts = np.array_split(np.arange(shape[0]), CORES if shape[0] >= MANY else 1)
+    with ThreadPoolExecutor(len(parts)) as pool:
+        list(pool.map(lambda part: carry_out(course, drawn, fresh(course), out, part), parts))
     return out
 
 
