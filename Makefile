@@ -56,6 +56,7 @@ bench: .venv/dev.stamp
 bench-plan: .venv/dev.stamp
 	$(PY) -m tools.bench_plan
 	$(PY) -m tools.bench_replan
+	$(PY) -m tools.bench_rescue
 	$(PY) -m tools.bench_range
 
 clean:

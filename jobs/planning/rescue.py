@@ -12,8 +12,10 @@ from __future__ import annotations
 import random
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from jobs.planning.adapt import adapt
+from jobs.planning.blocks import Blocks, blocks_of, rearrange
 from jobs.planning.changes import EXTRA, Change, Naming, changes
 from jobs.planning.exact import Budget, solve
 from jobs.planning.faults import sift
@@ -26,14 +28,15 @@ from jobs.planning.way import beside, make_way, soonest_alone
 __all__ = ["Change", "Effort", "Naming", "Tried", "changes", "rescues"]
 
 AIM = 1_000  # a slot by which the job is late costs as much as so many of another's
+HEATS = (1_000.0, 150.0)  # what rearranging may lose at first: a slot of the job's, or of others'
 MOVE = 10_000_000  # a told date of another job costs more than any lateness
 
 
 @dataclass(frozen=True)
 class Effort:
-    """Rounds over all changes. Lists place so many events again for each in the first, twice as
-    many in each that follows; from `solve_from` on a neighbourhood is solved as well, with so much
-    of the solver's deterministic time, doubled too. What holds goes on for `polish` rounds, to
+    """Rounds over all changes. About so many events are placed again for each in the first, twice
+    as many in each that follows. From `solve_from` on a neighbourhood is solved as well, with so
+    much of the solver's deterministic time, doubled too. What holds goes on for `polish` rounds, to
     spare the others."""
 
     rounds: int = 7
@@ -135,18 +138,33 @@ class Attempt:
 
     def go(self, effort: Effort, number: int) -> Tried:
         if not self.settled:
-            events = int(self.tasks.arrays.group[self.group].events)
-            tries = max(8, effort.events // (3 * events) * 2**number)
-            enough = self.floor + (0 if number else AIM - 1)
-            self.best = make_way(
-                self.tasks, self.best, self.group, (tries, enough), effort.seed + number
-            )
-            if number >= effort.solve_from and self.best.cost - self.floor >= AIM:
+            self.list_anew(effort, number)
+            if number >= effort.solve_from and self.over >= AIM:
                 work = effort.work * 2 ** (number - effort.solve_from)
                 self.solve_around(work, effort.seed * 1000 + number)
-            over = self.best.cost - self.floor
-            self.settled = over <= 0 or (over < AIM and number >= effort.polish)
+            self.settled = self.over <= 0 or (self.over < AIM and number >= effort.polish)
         return self.tried(number)
+
+    @cached_property
+    def blocks(self) -> Blocks:
+        return blocks_of(self.tasks)
+
+    @property
+    def over(self) -> int:
+        return self.best.cost - self.floor
+
+    def list_anew(self, effort: Effort, number: int) -> None:
+        """By jobs, in the first round no more than it takes; later by pieces as well."""
+        events = effort.events * 2**number
+        tries = max(8, events // (4 * int(self.tasks.arrays.group[self.group].events)))
+        enough = self.floor + (0 if number else AIM - 1)
+        seed = effort.seed * 100 + number
+        self.best = make_way(self.tasks, self.best, self.group, (tries, enough), seed)
+        if number and self.best.cost > enough:
+            heat = HEATS[1 if self.over < AIM else number % 2]
+            limits = (events // 2, heat, 1)
+            for got in rearrange(self.tasks, self.blocks, self.best, limits, seed):
+                self.best = got
 
     def solve_around(self, work: float, seed: int) -> None:
         if self.group in self.best.left_out:
