@@ -28,10 +28,10 @@ from jobs.services.errors import Refused
 from jobs.services.plain_words import short_day
 from jobs.services.plan_words import fault_words
 from jobs.services.planned_shop import PlannedShop, filled_with, held_by, planned_shop, trips
+from jobs.services.rescue_changes import work_words
 from jobs.shapes.outlines import Rectangle
 from jobs.shapes.shape import Shape
 from jobs.shapes.stored import write
-from shop.measures import hours_words
 from shop.models import JudgedOn
 
 # Beside all jobs that are stored, whose numbers are letters and digits.
@@ -251,7 +251,7 @@ class Question:
         return OtherWay(
             key=offer.key,
             words=f"{named(offer.words)}.",
-            price=f"{hours_words(offer.hours)} of work more." if offer.hours else "No hours more.",
+            price=f"{work_words(offer.hours)} of work more." if offer.hours else "No hours more.",
             say_on=say_on,
             sooner_days=max(0, sooner),
             wish_chance=drawn.chance if self.asked.wish else None,

@@ -10,14 +10,17 @@ import datetime as dt
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from jobs.models import Job
 from jobs.planning.changes import Change, Naming, changes
 from jobs.planning.fill import fill
 from jobs.planning.problem import Key, Piece, Problem
+from jobs.services.derive import holding_day
 from jobs.services.plain_words import short_day
 from jobs.services.plan_alter import warmer, with_sealer
 from jobs.services.planned_shop import PlannedShop
 from jobs.services.rescues import Act
 from shop import measures
+from shop.localtime import to_hours
 from shop.measures import hours_words
 from shop.models import Sealer, StepKind
 
@@ -26,8 +29,7 @@ NIGHT_HOURS = 12.0  # that a night is heated, evening to morning
 MOST_NIGHTS = 7
 MOST_SEALERS = 3
 
-TABLE_HOW = "A table to buy or to build. Enter it in the set-up, then plan the week."
-PERSON_HOW = "Somebody to hire or to borrow. Enter them in the set-up, then plan the week."
+NO_HOURS_ASKED = "No hours more. The customer has to agree."
 
 
 @dataclass(frozen=True)
@@ -73,15 +75,44 @@ def core_options(shop: PlannedShop, job: str) -> Iterator[Option]:
         )
 
 
+def late_option(shop: PlannedShop, number: str, leaves: dt.datetime | None) -> list[Option]:
+    """The first day that would hold with nothing else changed; none where it is out of sight."""
+    row = next((each for each in shop.read.jobs if each.number == number), None)
+    facts = shop.read.facts.facts
+    if row is None or row.promised_on is None or leaves is None:
+        return []
+    day = holding_day(facts, Job(promised_by=row.promised_by), leaves)
+    if day is None or day <= row.promised_on:
+        return []
+    at = facts.promise_moment(Job(promised_on=day, promised_by=row.promised_by))
+    if at is None:
+        return []
+    due = shop.read.filled.slots.down(to_hours(at)) + shop.trips.get(number, 0)
+    jobs = tuple(
+        replace(job, due=due, told=None) if job.name == number else job
+        for job in shop.read.problem.jobs
+    )
+    days = (day - row.promised_on).days
+    words = f"Ask the customer for {days} day{'s' if days > 1 else ''}, until {short_day(day)}."
+    change = Change("days", words, 0.0, replace(shop.read.problem, jobs=jobs))
+    act = Act(until=day.isoformat())
+    return [Option("days-late", "days", words, NO_HOURS_ASKED, 0.0, change, act)]
+
+
 def price_of(change: Change) -> str:
-    hours = hours_words(change.hours)
+    hours = work_words(change.hours)
     return {
         "saturday": f"{hours} of work more, if everybody comes.",
         "person": f"{hours} of work more.",
         "table": "No hours more, but a table.",
         "part": f"One delivery more, {hours} of work." if change.hours else "One delivery more.",
-        "days": "No hours more. The customer has to agree.",
+        "days": NO_HOURS_ASKED,
     }.get(change.key, "No hours more.")
+
+
+def work_words(hours: float) -> str:
+    """Hours that are paid or heated for, never told in days: '53 h'."""
+    return f"{round(hours)} h" if hours >= 10 else hours_words(hours)
 
 
 def act_of(shop: PlannedShop, change: Change) -> Act:
@@ -116,7 +147,7 @@ def warm_options(shop: PlannedShop, job: str) -> Iterator[Option]:
             when = f"{short_day(nights[0])} to {short_day(nights[-1])}"
         words = f"Keep the {room.name.lower()} at {warmth} overnight, {when}."
         plural = "s" if len(nights) > 1 else ""
-        price = f"{len(nights)} night{plural} of heating, {hours_words(hours)}; no hours of work."
+        price = f"{len(nights)} night{plural} of heating, {work_words(hours)}; no hours of work."
         yield Option(
             key=f"warm-{room_id}",
             kind="warm",

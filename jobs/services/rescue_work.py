@@ -20,7 +20,7 @@ from jobs.services.plan_mix import raw_of
 from jobs.services.plan_runs import NoLongerOurs
 from jobs.services.plan_stored import as_json
 from jobs.services.planned_shop import PlannedShop, held_by, leaves_at, planned_shop
-from jobs.services.rescue_changes import Option, nearer, options
+from jobs.services.rescue_changes import Option, late_option, nearer, options
 from jobs.services.rescues import Moved, Rescue, Try
 from shop.models import JudgedOn, Sealer
 from shop.services.settings import the_shop
@@ -76,6 +76,7 @@ class Work:
             return
         self.case = Case.of(shop, job)
         chosen = options(shop, job, Sealer.objects.filter(in_use=True))
+        chosen += self.case.later()
         self.rescue = self.case.standing([untried(option) for option in chosen])
         self.write()
         words = self.search(chosen, effort)
@@ -172,6 +173,11 @@ class Case:
             return 2 * 48
         return min(MOST_ROOM, max(0, math.ceil(ROOM * (judged - self.range.planned))))
 
+    def later(self) -> list[Option]:
+        """The day that the plan as it stands keeps, to be asked of the customer."""
+        judged = self.range.late if self.judged_late else self.range.likely
+        return late_option(self.shop, self.job, leaves_at(self.shop, self.job, judged))
+
     def standing(self, tries: Iterable[Try]) -> Rescue:
         held = held_by(self.shop.read.problem, self.shop.plan, self.job)
         return Rescue(
@@ -199,7 +205,7 @@ class Case:
         drawn = range_of(problem, tried.plan, self.doubt, self.job)
         judged = drawn.late if self.judged_late else drawn.likely
         holds = judged <= due and not tried.moved
-        if before.holds and not holds:
+        if not holds and (before.holds or (before.chance or 0.0) > drawn.chance):
             return replace(before, rounds=rounds)
         return replace(
             before,
