@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from jobs.planning.bring_in import brought_in
 from jobs.planning.lists import (
     State,
     again_from,
@@ -181,7 +182,7 @@ def adapt(tasks: Tasks, known: Plan) -> Schedule:
         if not best.left_out:
             return best
         front = (*best.left_out, *front)
-    return nearer(tasks, wish, best, earliest_due_first(tasks))
+    return nearer(tasks, wish, best, brought_in(tasks, earliest_due_first(tasks)))
 
 
 def nearer(tasks: Tasks, wish: Wish, best: Schedule, found: Schedule) -> Schedule:

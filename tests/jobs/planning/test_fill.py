@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from curing import timeline
+from jobs.demo.load import load
 from jobs.models import FormSetUp, InstallDate, Mark, PlannedStep
 from jobs.planning.check import broken_rules
 from jobs.planning.fill import (
@@ -88,6 +89,25 @@ def test_every_start_of_a_plan_is_one_that_the_engine_allows(seed: int) -> None:
             if any(key.piece == piece.code for key in plan.starts):
                 starts += allowed(known, made, plan, piece)
     assert starts > 30
+
+
+def test_so_it_is_in_the_demo_shop_where_everything_is_under_way_at_once() -> None:
+    moment = dt.datetime(2026, 11, 25, 13, 40, tzinfo=dt.UTC)
+    assert load(moment)
+    known = plan_facts(moment)
+    made = fill(known)
+    plan = listed(made)
+    assert broken_rules(made.problem, plan) == []
+    # Only the piece on hold is left out, and every job without one has a date.
+    assert [fault.key for fault in plan.faults] == ["hold"]
+    assert set(plan.finish) == set(made.jobs) - made.undated
+    pieces = [piece for job in known.facts.jobs for piece in job.pieces.all()]
+    starts = sum(
+        allowed(known, made, plan, piece)
+        for piece in pieces
+        if any(key.piece == piece.code for key in plan.starts)
+    )
+    assert starts > 100
 
 
 def allowed(known: PlanFacts, made: Filled, plan: Plan, piece) -> int:
