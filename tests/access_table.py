@@ -197,6 +197,7 @@ TABLE: dict[str, tuple[str, Any, Any, Any, Any]] = {
     "office": (GET, IN, NO, OK, OK),
     "job": (GET, IN, NO, OK, OK),
     "new-date": (GET, IN, NO, OK, OK),
+    "date-ready": (GET, IN, NO, SAME, SAME),
     "date-ways": (GET, IN, NO, BAD, BAD),
     "rescue": (GET, IN, NO, OK, OK),
     "rescue-state": (GET, IN, NO, OK, OK),

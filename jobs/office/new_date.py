@@ -14,6 +14,7 @@ from jobs.office.date_picture import pictures
 from jobs.office.pages import show
 from jobs.services import new_date as service
 from jobs.services.asked import Asked, materials
+from jobs.services.planned_shop import planned_shop
 from shop.access import needs
 from shop.http import ShopRequest
 from shop.services.errors import Refused
@@ -68,6 +69,14 @@ def answered(
         "ways_later": later,
         "query": request.GET.urlencode(),
     }, 200
+
+
+@needs("office.see")
+@require_safe
+def date_ready(request: ShopRequest) -> HttpResponse:
+    """Reads the shop while the pieces are being typed, so that the answer does not wait for it."""
+    planned_shop()
+    return HttpResponse(status=204)
 
 
 @needs("office.see")

@@ -7,6 +7,7 @@ from jobs.office import customers, letters, links, new_date, orders, pieces, res
 urlpatterns = [
     path("", views.office, name="office"),
     path("date/", new_date.new_date, name="new-date"),
+    path("date/ready/", new_date.date_ready, name="date-ready"),
     path("date/ways/", new_date.date_ways, name="date-ways"),
     path("new-job/", orders.new_job, name="new-job"),
     path("customers/", customers.customers, name="customers"),

@@ -281,7 +281,8 @@ def later_of(offer: Offer) -> tuple[str, ...]:
 
 def named(words: str) -> str:
     """In the words of somebody who knows of no name yet: '(asked)-A' is 'piece A'."""
-    return words.replace(f"{NAME}-", "piece ").replace(NAME, "the new job")
+    plain = words.replace(f"{NAME}-", "piece ").replace(f"Job {NAME}", "The new job")
+    return plain.replace(NAME, "the new job")
 
 
 def draft_of(asked: Asked) -> Draft:

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from django.db import transaction
 from django.utils import timezone
 from playwright.sync_api import Browser, Page, expect
 
@@ -40,7 +41,7 @@ def owner(live_server: Any, monkeypatch: pytest.MonkeyPatch) -> Person:
     factories.make_working_week()
     planned_shop.forget()
     CastingTable.objects.create(
-        name="Table 1", room=factories.make_room(celsius=15.0), length_m=2.8, width_m=0.95
+        name="Table 1", room=factories.make_room(), length_m=2.8, width_m=0.95
     )
     for name in ("Ada Quill", "Ben Carrow", "Iris Holm"):
         Worker.objects.create(name=name)
@@ -57,7 +58,8 @@ def short(owner: Person) -> Job:
     rebuild()
     shop = planned_shop.planned_shop(NOW)
     plan, read = shop.plan, shop.read
-    write(read, raw_of(read, plan), set(plan.finish), by=owner, now=NOW, whole=True)
+    with transaction.atomic():
+        write(read, raw_of(read, plan), set(plan.finish), by=owner, now=NOW, whole=True)
     late = leaves_at(shop, "218", rescue_work.range_of(read.problem, plan, shop.doubt, "218").late)
     assert late is not None
     Job.objects.filter(number="218").update(promised_on=far)
@@ -91,7 +93,8 @@ def pages(browser: Browser, live_server: Any) -> Iterator[Any]:
 def test_the_office_says_a_day_while_the_customer_waits(
     owner: Person, pages: Any, size: dict[str, Any]
 ) -> None:
-    factories.make_mix(), factories.make_route(), factories.make_sealer()
+    for make in (factories.make_mix, factories.make_route, factories.make_sealer):
+        make()
     page = pages("office@example.com", **size)
     page.goto("/office/")
     page.get_by_role("link", name="A date for a new job").click()

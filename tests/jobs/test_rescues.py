@@ -42,7 +42,7 @@ def shop(db: None, monkeypatch: pytest.MonkeyPatch) -> Shop:
     factories.make_working_week()
     planned_shop.forget()
     CastingTable.objects.create(
-        name="Table 1", room=factories.make_room(celsius=15.0), length_m=2.8, width_m=0.95
+        name="Table 1", room=factories.make_room(), length_m=2.8, width_m=0.95
     )
     for name in ("Ada Quill", "Ben Carrow", "Iris Holm"):
         Worker.objects.create(name=name)
