@@ -62,26 +62,27 @@ def replans(
 def renewed(tasks: Tasks, known: Plan, spend: Spend) -> Iterator[Found]:
     """The same for a problem as arrays; a schedule's cost is in the problem's own prices."""
     held = without_past(tasks, known)
-    strict = priced(held, KEEP)
+    free, strict = priced(held, 0), priced(held, KEEP)
     fair = priced(held, tasks.problem.move_cost or fair_price(tasks.problem))
     start = adapt(strict, known)
     kept = Kept(fair, known, start)
     yield Found(repriced(tasks, kept.best), "adapted", start.cost == 0)
     if not tasks.groups or start.cost == 0:
         return
+    # A search that may move dates comes by plans that one walled in by them does not; what it
+    # moved is then brought back.
     quick = replace(spend, neighbourhoods=0, whole_work=0.0)
-    for one, budget in ((strict, quick), (fair, spend)):
-        if kept.moves_none:
-            break
-        for found in search(one, budget, repriced(one, kept.best)):
-            kept.take(one, found.schedule)
+    last = start
+    told = any(job.told is not None for job in held.problem.jobs)
+    for one in (free, fair) if told else ():
+        for found in search(one, quick, repriced(one, last)):
+            last = found.schedule
+            kept.take(one, last)
             yield Found(repriced(tasks, kept.best), found.by)
-            if kept.moves_none:
-                break
-    if kept.moves_none:
-        for found in search(strict, spend, repriced(strict, kept.best)):
-            kept.take(strict, found.schedule)
-            yield Found(repriced(tasks, kept.best), found.by, found.proved)
+    one = strict if kept.moves_none else fair
+    for found in search(one, spend, repriced(one, kept.best)):
+        kept.take(one, found.schedule)
+        yield Found(repriced(tasks, kept.best), found.by, found.proved and one is strict)
 
 
 class Kept:

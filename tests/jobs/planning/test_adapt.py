@@ -30,6 +30,13 @@ from tests.jobs.planning.shops import bare_shop, eventful_shop, one_job, piece
 QUICK = Spend(rounds=2, neighbourhoods=0, whole_work=0.02)
 
 
+@pytest.fixture(autouse=True)
+def fewer_tries(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is tested here holds however well lists are searched."""
+    monkeypatch.setattr("jobs.planning.search.TRIES", 4000)
+    monkeypatch.setattr("jobs.planning.search.WORK", 4000)
+
+
 def planned(problem: Problem) -> Plan:
     *_, (plan, _) = plans(problem, QUICK)
     return plan

@@ -39,6 +39,13 @@ NEW = Job("new", due=0)
 OPEN = Window(14, 32)
 
 
+@pytest.fixture(autouse=True)
+def fewer_tries(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is tested here holds however well lists are searched."""
+    monkeypatch.setattr("jobs.planning.search.TRIES", 4000)
+    monkeypatch.setattr("jobs.planning.search.WORK", 4000)
+
+
 def planned(problem: Problem) -> Plan:
     *_, (plan, _) = plans(problem, QUICK)
     return plan

@@ -32,6 +32,13 @@ QUICK = Spend(rounds=1, neighbourhoods=2, work=0.01, whole_work=0.02)
 SEEDS = range(3)
 
 
+@pytest.fixture(autouse=True)
+def fewer_tries(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is tested here holds however well lists are searched."""
+    monkeypatch.setattr("jobs.planning.search.TRIES", 4000)
+    monkeypatch.setattr("jobs.planning.search.WORK", 4000)
+
+
 def planned(problem: Problem) -> Plan:
     *_, (plan, _) = plans(problem, QUICK)
     return plan
