@@ -35,7 +35,7 @@ def main() -> None:
     only = sys.argv[3] if len(sys.argv) > 3 else ""
     warm_up()
     for name, size in SIZES.items():
-        if not name.startswith(only):
+        if only and not name.startswith(f"{only} "):
             continue
         load = f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores"
         print(f"{name}, {size.pieces} pieces; {load}")

@@ -386,7 +386,8 @@ class Model:
     def cost_of_job(self, job: int) -> Any:
         row, end_known = self.a.job[job], self.known_finish(job)
         due = int(row.due)
-        late = self.model.new_int_var(0, max(0, self.last_slot - due), f"late {job}")
+        latest = max(0, max(self.last_slot, end_known) - due)
+        late = self.model.new_int_var(0, latest, f"late {job}")
         self.model.add_hint(late, max(0, end_known - due))
         cost = late * int(row.weight)
         moved: Any = None
