@@ -124,10 +124,9 @@ def step_faults(
     if step.crew:
         able = sum(1 for person in shop.people if not step.skill or step.skill in person.skills)
         if able < step.crew:
-            asked = step.skill or step.name
             yield fault_of(
                 "skill",
-                f"{step.name} needs {step.crew} who can do {asked}, and {able} can. "
+                f"{step.name} needs {step.crew} who can do it, and {able} can. "
                 "Add the skill to somebody, or ask for fewer.",
             )
         if all(step.slots > shift.end - shift.begin for shift in shop.shifts):

@@ -348,7 +348,7 @@ def of_windows(step: Step) -> str:
 
 def said(key: str, piece: str, step: Step, beside: tuple[str, ...]) -> str:
     """In the shop's words, without hours: what a slot is, the caller knows."""
-    people = f"people who can do {step.skill}" if step.skill else "people"
+    people = "people who can do it" if step.skill else "people"
     waits = {
         "table": "waits for a table that is free long enough",
         "rack": "waits for a place in the racks",

@@ -28,8 +28,8 @@ def beside_a_good_one(bad: Piece) -> Problem:
         (piece("1-A", FORM, holds=(replace(TABLE, amount=31),)), "size", "larger than every place"),
         (piece("1-A", Step("form", 4, 1, pin=4)), "pin", "pinned to a time outside the shifts"),
         (piece("1-A", Step("form", 4, 1, pin=30)), "pin", "pinned to a time outside the shifts"),
-        (piece("1-A", Step("weld", 2, 1, "weld")), "skill", "1 who can do weld, and 0 can"),
-        (piece("1-A", Step("cast", 2, 3, "cast")), "skill", "3 who can do cast, and 2 can"),
+        (piece("1-A", Step("weld", 2, 1, "weld")), "skill", "1 who can do it, and 0 can"),
+        (piece("1-A", Step("cast", 2, 3, "cast")), "skill", "3 who can do it, and 2 can"),
         (piece("1-A", Step("cast", 19, 1)), "long", "longer than every shift"),
         (piece("1-A", Step("seal", 2, 1, uses=("oven",))), "place", "needs oven"),
         (
