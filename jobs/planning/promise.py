@@ -47,12 +47,17 @@ class Offer:
     hours: float
 
 
-def offer(problem: Problem, known: Plan, job: Job, pieces: tuple[Piece, ...]) -> Offer | Fault:
+def offer(
+    problem: Problem, known: Plan, job: Job, pieces: tuple[Piece, ...], *, work: float = WORK
+) -> Offer | Fault:
     """The earliest finish that is found for the job with all else where it is known to be.
+
+    It is listed in every order that `tasks` has of the job's pieces; with `work` left, the solver
+    then looks for an earlier one among all that there are.
 
     `known` is a plan of the other jobs. Where facts have changed since, what they move is moved.
     """
-    return offered(Way("plain", "", 0.0, problem), known, job, pieces, work=WORK)
+    return offered(Way("plain", "", 0.0, problem), known, job, pieces, work=work)
 
 
 def alternatives(
