@@ -125,7 +125,7 @@ def test_taking_a_rescue_makes_the_promise_hold(short: Job, pages: Any) -> None:
     page = pages("owner@example.com", **DESK)
     page.goto("/office/jobs/217/rescue/")
     page.get_by_role("button", name="Look for what would make it hold").click()
-    expect(page.get_by_text("Looking")).to_be_visible()
+    expect(page.locator(".looking")).to_be_visible()
     run = PlanRun.objects.get(about=short)
     rescue_work.rescue_job(run.pk, Effort(rounds=2, polish=1))
     first = (
