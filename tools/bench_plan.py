@@ -23,9 +23,9 @@ MARKS = (1, 2, 5, 10, 30)
 AGAINST_KNOWN = 10
 UNENDING = Spend(neighbourhoods=100_000)
 KNOWN: dict[str, dict[int, int]] = {
-    "4 jobs": {},
-    "12 jobs": {},
-    "40 jobs": {},
+    "4 jobs": dict.fromkeys(range(10), 0),  # proved
+    "12 jobs": {0: 609, 1: 378, 2: 319, 3: 648, 4: 0, 5: 2837, 6: 0, 7: 744},
+    "40 jobs": {1: 13903, 2: 2909},
 }
 
 

@@ -104,7 +104,7 @@ def refined(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
         elif solved is not None:
             best = solved  # sideways: the next neighbourhood starts from elsewhere
         if number % 8 == 7:
-            effort = (WORK, HOT / 4, 1)
+            effort = (WORK, HOT, 4)
             *_, best = best, *rearrange(tasks, blocks, best, effort, spend.seed + number)
         yield Found(best, "neighbourhood")
 
