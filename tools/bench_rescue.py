@@ -20,6 +20,7 @@ from jobs.planning.generate import SIZES, Size, random_shop
 from jobs.planning.problem import Plan, Problem
 from jobs.planning.rescue import Change, Effort, Tried, changes, rescues
 from jobs.planning.search import Spend, plans
+from jobs.planning.warm import warm_up
 
 FIRST_PLAN = Spend(rounds=8, neighbourhoods=0)
 
@@ -29,6 +30,7 @@ def main() -> None:
         int(sys.argv[number]) if len(sys.argv) > number else default
         for number, default in ((1, 10), (2, 3), (3, 60))
     )
+    warm_up()
     for name in ("12 jobs", "40 jobs"):
         print(f"{name}; load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
         print("seed   job  late  changes   first  in s    all  in s   long   which")

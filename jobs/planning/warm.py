@@ -6,6 +6,7 @@ of functions and types has to be kept beside the code.
 
 from __future__ import annotations
 
+from jobs.planning.adapt import adapt
 from jobs.planning.faults import sift
 from jobs.planning.generate import SMALL, random_shop
 from jobs.planning.holding import what_holds
@@ -14,6 +15,8 @@ from jobs.planning.promise import alternatives, offer, slack
 from jobs.planning.replan import replans
 from jobs.planning.search import Spend, plans
 from jobs.planning.simulate import Doubt, simulate
+from jobs.planning.tasks import compile_tasks
+from jobs.planning.way import make_way
 
 LITTLE = Spend(rounds=1, neighbourhoods=1, work=0.01, whole_work=0.01)
 
@@ -23,6 +26,7 @@ def warm_up() -> None:
     plan = last_of(problem, None)
     last_of(problem, plan)
     what_holds(problem, plan)
+    make_way_for_a_job(problem, plan)
     simulate(problem, plan, Doubt(work=0.2), samples=3)
     ask_for_a_job(problem, plan)
 
@@ -30,6 +34,12 @@ def warm_up() -> None:
 def last_of(problem: Problem, known: Plan | None) -> Plan:
     found = replans(problem, known, LITTLE) if known else plans(problem, LITTLE)
     return [plan for plan, _ in found][-1]
+
+
+def make_way_for_a_job(problem: Problem, plan: Plan) -> None:
+    """As a rescue does."""
+    tasks = compile_tasks(sift(problem)[0])
+    make_way(tasks, adapt(tasks, plan), 0, (2, -1), 1)
 
 
 def ask_for_a_job(problem: Problem, plan: Plan) -> None:
