@@ -15,6 +15,8 @@ from shop.models import JudgedOn, StepKind
 # The engine's criteria, and one that only the calendar of sites knows.
 WORDS = {**CRITERIA, "install date": "the install date"}
 TRUSTED = "trusted age"
+# Of such jobs that are ready by the time that a promise is judged on.
+JUDGED_SHARE: dict[str, float] = {JudgedOn.LATE: 0.9, JudgedOn.LIKELY: 0.5}
 
 
 @dataclass(frozen=True)
@@ -190,10 +192,18 @@ class JobOutlook:
     planned_held: str = ""  # what holds it, in words
 
     def chance_on(self, day: dt.date | None) -> float | None:
-        """Of being ready in time on a day; None where nothing was drawn."""
+        """Of being ready in time on a day; None where nothing was drawn. Where the plan decides,
+        what it says of the promise and of the day that holds is known, and of no other day."""
         if day is None or not self.days:
             return None
-        return max((entry.chance for entry in self.days if entry.on <= day), default=0.0)
+        own = max((entry.chance for entry in self.days if entry.on <= day), default=0.0)
+        if not self.plan_decides:
+            return own
+        if day == self.promised_on and self.planned_chance is not None:
+            return min(own, self.planned_chance)
+        if self.holding_on is not None and day >= self.holding_on:
+            return min(own, JUDGED_SHARE[self.judged_on])
+        return None
 
     def kept_by(self, share: float) -> dt.date | None:
         """The first day on which so many of the draws are ready; None: not within sight."""
@@ -237,6 +247,16 @@ class JobOutlook:
         if self.planned_judged is None or self.promised_at is None:
             return None
         return (self.promised_at - self.planned_judged).total_seconds() / 3600
+
+    @property
+    def planned_short(self) -> bool:
+        return self.planned_spare is not None and self.planned_spare < 0
+
+    @property
+    def plan_decides(self) -> bool:
+        """Tables, people and truck take longer than the concrete."""
+        planned, own = self.planned_judged, self.judged_at
+        return planned is not None and own is not None and planned > own
 
     @property
     def governs_words(self) -> str:

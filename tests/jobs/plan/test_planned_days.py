@@ -120,3 +120,28 @@ def test_board_and_office_show_the_planned_time_and_its_chance(
     assert (
         "4 in 10 to keep the promise" in client.get(reverse("job", args=["217"])).content.decode()
     )
+
+
+def test_a_chance_is_the_plan_s_where_the_plan_decides(job: Job) -> None:
+    alone = outlook_of("217", NOW)
+    assert alone.chance_on(PROMISED) > 0.9
+    plan(job, leaves=at(23, 14), late=at(25, 10), chance=0.4)
+    found = outlook_of("217", NOW)
+    assert found.plan_decides
+    assert found.chance_on(PROMISED) == 0.4
+    assert found.chance_on(found.holding_on) == 0.9  # late is what 9 of 10 are ready by
+    # Between the two nobody has said anything.
+    assert found.chance_on(dt.date(2026, 3, 23)) is None
+
+
+def test_a_plan_that_falls_short_says_so_beside_the_promise(
+    job: Job, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(timezone, "now", lambda: NOW)
+    plan(job, leaves=at(23, 14), late=at(25, 10))
+    rebuild(NOW)
+    client.force_login(make_person(Role.OWNER))
+    assert "short by 4 d 19 h by the plan" in client.get(reverse("board")).content.decode()
+    JobPlanned.objects.update(leaves_at=at(18, 14), late=at(19, 10))
+    rebuild(NOW)
+    assert "by the plan" not in client.get(reverse("board")).content.decode()
