@@ -28,6 +28,7 @@ from jobs.planning.tasks import NONE, Tasks, compile_tasks, ints
 CALLED = 2  # pieces of a job offered to be cast first
 MORE_DAYS = 2  # asked of the customer
 EXTRA = "one person more"
+EXTRA_TABLE = "one table more"
 RANK = ("first", "before", "table", "part", "saturday", "person", "days")
 
 
@@ -158,17 +159,14 @@ class Case:
         )
 
     def before(self) -> Iterator[Change]:
-        if len(self.pieces) > 1:
-            yield self.change(
-                "before", f"Put all of job {self.name} before the others", self.problem
-            )
+        yield self.change("before", f"Put job {self.name} before the others", self.problem)
 
     def table(self) -> Iterator[Change]:
         tables = {place.name: place for place in self.shop.places if place.kind == "table"}
         if not tables:
             return
         largest = max(tables.values(), key=lambda place: place.room)
-        more = Place("one table more", largest.room, "table")
+        more = Place(EXTRA_TABLE, largest.room, "table")
         pieces = tuple(
             replace(
                 piece,
@@ -193,8 +191,6 @@ class Case:
             return
         more = Person(EXTRA, skills, (Window(until, self.shop.horizon),))
         words = f"One person more until {self.naming.day(until)}"
-        if skills:
-            words += f", who can do {', '.join(sorted(skills))}"
         problem = self.within_shop(replace(self.shop, people=(*self.shop.people, more)))
         yield self.change("person", words, problem, slots=slots, until=until)
 

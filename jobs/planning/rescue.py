@@ -16,7 +16,7 @@ from functools import cached_property
 
 from jobs.planning.adapt import adapt
 from jobs.planning.blocks import Blocks, blocks_of, rearrange
-from jobs.planning.changes import EXTRA, Change, Naming, changes
+from jobs.planning.changes import EXTRA, EXTRA_TABLE, Change, Naming, changes
 from jobs.planning.exact import Budget, solve
 from jobs.planning.faults import sift
 from jobs.planning.lists import UNPLACED
@@ -194,7 +194,7 @@ class Attempt:
             self.change,
             plan,
             finish,
-            finish <= self.due and not moved and not lost,
+            finish <= self.due and not moved and not lost and is_used(self.change, plan),
             tuple(moved),
             tuple(later),
             price(self.change, plan),
@@ -205,6 +205,13 @@ class Attempt:
 
 def known_jobs(known: Plan, problem: Problem) -> set[str]:
     return known.finish.keys() & {job.name for job in problem.jobs}
+
+
+def is_used(change: Change, plan: Plan) -> bool:
+    """A plan that leaves the new table, day or person idle holds without them."""
+    if change.key == "table":
+        return EXTRA_TABLE in plan.held.values()
+    return change.key not in ("person", "saturday") or price(change, plan) > 0
 
 
 def price(change: Change, plan: Plan) -> float:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from jobs.models import Job
-from jobs.planning.changes import Change, Naming, changes
+from jobs.planning.changes import EXTRA, Change, Naming, changes
 from jobs.planning.fill import fill
 from jobs.planning.problem import Key, Piece, Problem
 from jobs.services.derive import holding_day
@@ -22,7 +22,7 @@ from jobs.services.rescues import Act
 from shop import measures
 from shop.localtime import to_hours
 from shop.measures import hours_words
-from shop.models import Sealer, StepKind
+from shop.models import Sealer, StepKind, works
 
 WARM = 22.0 + 2.0 / 9.0  # °C, 72 °F: a warm shop floor, common practice, no source
 NIGHT_HOURS = 12.0  # that a night is heated, evening to morning
@@ -67,12 +67,20 @@ def core_options(shop: PlannedShop, job: str) -> Iterator[Option]:
         yield Option(
             key=f"{change.key}-{number}",
             kind=change.key,
-            words=f"{change.words}.",
+            words=f"{change.words}{work_of(change)}.",
             price=price_of(change),
             hours=change.hours,
             change=change,
             act=act_of(shop, change),
         )
+
+
+def work_of(change: Change) -> str:
+    """What somebody who comes in addition has to be able to do, in the crew page's words."""
+    people = change.problem.shop.people if change.key == "person" else ()
+    skills = {skill for person in people if person.name == EXTRA for skill in person.skills}
+    found = [str(label) for key, label in works() if key in skills]
+    return f", for {', '.join(found)}" if found else ""
 
 
 def late_option(shop: PlannedShop, number: str, leaves: dt.datetime | None) -> list[Option]:

@@ -76,7 +76,8 @@ class Work:
             return
         self.case = Case.of(shop, job)
         chosen = options(shop, job, Sealer.objects.filter(in_use=True))
-        chosen += self.case.later()
+        said = {option.words for option in chosen}
+        chosen += [option for option in self.case.later() if option.words not in said]
         self.rescue = self.case.standing([untried(option) for option in chosen])
         self.write()
         words = self.search(chosen, effort)

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from jobs.planning.changes import EXTRA_TABLE
 from jobs.planning.check import broken_rules
 from jobs.planning.faults import sift
 from jobs.planning.problem import (
@@ -24,7 +25,7 @@ from jobs.planning.problem import (
     Step,
     Window,
 )
-from jobs.planning.rescue import Change, Effort, Naming, Tried, changes, rescues
+from jobs.planning.rescue import Change, Effort, Naming, Tried, changes, is_used, rescues
 from jobs.planning.search import Spend, plans
 from tests.jobs.planning.shops import eventful_shop
 
@@ -92,6 +93,7 @@ def test_what_helps_is_found_and_what_cannot_help_without_breaking_a_told_date_i
     found = tried(problem, known, "2")
     assert set(found) == {
         "first",
+        "before",
         "table",
         "saturday",
         "person",
@@ -172,9 +174,10 @@ def test_the_cheapest_is_tried_first_and_the_customer_is_asked_last() -> None:
     problem, known = two_jobs(due=128, told=65)
     named = Naming(day=lambda slot: f"day {slot // 48}", hours=1.0)
     found = changes(problem, known, "2", named)
-    assert [each.key for each in found] == ["first", "table", "saturday", "person", "days", "days"]
-    assert [each.hours for each in found] == [0, 0, 36, 36, 0, 0]
-    assert found[2].words == "Work day 2"
+    keys = ["first", "before", "table", "saturday", "person", "days", "days"]
+    assert [each.key for each in found] == keys
+    assert [each.hours for each in found] == [0, 0, 0, 36, 36, 0, 0]
+    assert found[3].words == "Work day 2"
     assert found[0].piece == "2-A"
 
 
@@ -239,3 +242,18 @@ def test_the_same_facts_give_the_same_rescues() -> None:
     assert [(each.plan, each.holds, each.later) for each in first] == [
         (each.plan, each.holds, each.later) for each in second
     ]
+
+
+def test_what_stays_idle_has_not_helped() -> None:
+    """With a table, a day or a person more the job may be planned sooner by its order alone: that
+    is what is told then, and nobody buys a table for it."""
+    problem, known = two_jobs(due=161, told=None)
+    idle = changes(problem, known, "2")
+    for change in idle:
+        if change.key in {"table", "saturday", "person"}:
+            assert not is_used(change, known)
+    table = next(change for change in idle if change.key == "table")
+    held = {**known.held, ("2-A", 0): EXTRA_TABLE}
+    assert is_used(table, replace(known, held=held))
+    first = next(change for change in idle if change.key == "before")
+    assert is_used(first, known)
