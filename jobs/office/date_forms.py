@@ -25,7 +25,8 @@ LINE = re.compile(r"^line(\d{1,4})-area$")
 
 class WishForm(ShopForm):
     wish = forms.DateField(required=False, label=lazy("The day wished"), widget=day_input())
-    matches = forms.BooleanField(
+    # Not `matches`: a form's element hides its own method of that name from scripts.
+    must_match = forms.BooleanField(
         required=False,
         label=lazy("The pieces must match"),
         help_text=lazy("For their colour: cast in one run where the mixer and the tables take it."),
@@ -98,7 +99,7 @@ class Asking:
     def asked(self) -> Asked:
         typed = self.wish.cleaned_data
         return Asked(
-            tuple(line.asked() for line in self.lines), typed["wish"], bool(typed["matches"])
+            tuple(line.asked() for line in self.lines), typed["wish"], bool(typed["must_match"])
         )
 
 
@@ -110,7 +111,7 @@ def line_numbers(data: QueryDict) -> list[int]:
 def blank(shop: Shop, materials: Materials) -> Asking:
     """Nothing typed yet: one line, as most slabs are."""
     return Asking(
-        WishForm(shop=shop, initial={"matches": True}),
+        WishForm(shop=shop, initial={"must_match": True}),
         [
             LineForm(
                 shop=shop,
@@ -172,7 +173,7 @@ def carried(data: QueryDict) -> Iterator[tuple[str, str]]:
     numbers = set(line_numbers(data))
     for name in data:
         match = re.match(r"^line(\d{1,4})-[a-z]+$", name)
-        if name == "matches" or (match and int(match[1]) in numbers):
+        if name == "must_match" or (match and int(match[1]) in numbers):
             yield name, str(data[name])
 
 

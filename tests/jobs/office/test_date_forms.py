@@ -48,7 +48,7 @@ def query(*parts: dict[str, str], **more: str) -> QueryDict:
 
 
 def test_what_is_typed_is_read_in_the_shops_units(shop: Shop, known: Materials) -> None:
-    asking = date_forms.typed(query(line(known), wish="2026-04-10", matches="on"), shop, known)
+    asking = date_forms.typed(query(line(known), wish="2026-04-10", must_match="on"), shop, known)
     assert asking.is_valid()
     asked = asking.asked
     (piece,) = asked.pieces
@@ -119,7 +119,7 @@ def test_ten_lines_ask_the_database_no_more_than_one(
 
 
 def test_carried_lines_are_read_as_they_were_asked(shop: Shop, known: Materials) -> None:
-    data = query(line(known), line(known, 2, name="Sill"), wish="2026-04-10", matches="on")
+    data = query(line(known), line(known, 2, name="Sill"), wish="2026-04-10", must_match="on")
     again = query(dict(date_forms.carried(data)))
     first = date_forms.typed(data, shop, known)
     second = date_forms.typed(again, shop, known)
@@ -131,7 +131,7 @@ def test_carried_lines_are_read_as_they_were_asked(shop: Shop, known: Materials)
 
 
 def test_pieces_asked_for_become_a_jobs_lettered_in_order(shop: Shop, known: Materials) -> None:
-    data = query(line(known), line(known, 2, name="Sill", count="1", area="4"), matches="on")
+    data = query(line(known), line(known, 2, name="Sill", count="1", area="4"), must_match="on")
     asking = date_forms.typed(data, shop, known)
     assert asking.is_valid()
     values = {

@@ -174,7 +174,7 @@ def test_a_change_in_the_shop_is_seen_at_once(slab: AskedPiece) -> None:
 def asked_by(slab: AskedPiece, **more: str) -> dict[str, str]:
     known = new_date_materials()
     return query(
-        line(known, area="96 x 25 1/2"), wish=WISH.isoformat(), matches="on", **more
+        line(known, area="96 x 25 1/2"), wish=WISH.isoformat(), must_match="on", **more
     ).dict()
 
 
