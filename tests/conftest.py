@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from email import message_from_bytes, policy
@@ -113,6 +114,15 @@ def _empty_queue() -> Iterator[None]:
     yield
     for message in (django_settings.QUEUE_DIR / "messages").glob("*"):
         message.unlink(missing_ok=True)
+
+
+@pytest.fixture(autouse=True)
+def _no_shop_kept() -> Iterator[None]:
+    """The shop that a process keeps filled is known by its name and edition, which tests share."""
+    yield
+    keeper = sys.modules.get("jobs.services.planned_shop")
+    if keeper is not None:
+        keeper.forget()
 
 
 @pytest.fixture(scope="session")

@@ -31,6 +31,7 @@ HELD_BY = {
 }
 
 FOUND_BY = {
+    "aimed": "aimed at the late dates, on which promises are judged",
     "list": "listed by due date",
     "adapted": "the plan that stands, brought up to date",
     "shaken": "jobs taken out and put back in other orders",
