@@ -15,13 +15,18 @@ from numba import njit
 from jobs.planning.tasks import NONE, Arrays, Ints, Schedule, Tasks, ints
 
 UNPLACED = 10**9  # the cost of a job that finds no room before the horizon
+STRETCH = 64  # slots looked at together
 TRIES = 2_000  # times a group may be taken back before it counts as not fitting
 
 
 # Only what Python calls is given a way in from Python: compiling takes a third of the time so.
-entry = njit(cache=True)
+# What makes no arrays need not count who uses them: counting would be most of the work. Other
+# threads go on meanwhile.
+BARE: dict[str, Any] = {"cache": True, "nogil": True, "_nrt": False}
 WITHIN: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
-inner = njit(cache=True, **WITHIN)
+entry = njit(**BARE)
+entry_with_arrays = njit(cache=True, nogil=True)
+inner = njit(**BARE, **WITHIN)
 
 
 class State(NamedTuple):
@@ -44,7 +49,7 @@ def fresh(arrays: Arrays) -> State:
     events, holds = len(arrays.event), len(arrays.hold)
     return State(
         free=arrays.free.copy(),
-        room=np.repeat(arrays.room[:, None], size, axis=1).astype(np.int64),
+        room=np.repeat(arrays.room[:, None], size, axis=1).astype(np.int32),
         dust=np.zeros(size, dtype=np.int64),
         coat=np.zeros(size, dtype=np.int64),
         start=np.full(events, NONE, dtype=np.int64),
@@ -57,17 +62,24 @@ def fresh(arrays: Arrays) -> State:
 
 
 @inner
+def copy_row(source: Any, target: Any) -> None:
+    for index in range(target.shape[0]):
+        target[index] = source[index]
+
+
+@inner
 def copy_state(source: State, target: State) -> None:
-    target.free[:] = source.free
-    target.room[:] = source.room
-    target.dust[:] = source.dust
-    target.coat[:] = source.coat
-    target.start[:] = source.start
-    target.who[:] = source.who
-    target.at[:] = source.at
-    target.bound[:] = source.bound
-    target.placed[:] = source.placed
-    target.turn[:] = source.turn
+    copy_row(source.free, target.free)
+    for k in range(source.room.shape[0]):
+        copy_row(source.room[k], target.room[k])
+    copy_row(source.dust, target.dust)
+    copy_row(source.coat, target.coat)
+    copy_row(source.start, target.start)
+    copy_row(source.who, target.who)
+    copy_row(source.at, target.at)
+    copy_row(source.bound, target.bound)
+    copy_row(source.placed, target.placed)
+    copy_row(source.turn, target.turn)
 
 
 @inner
@@ -77,6 +89,17 @@ def count(bits: int) -> int:
         bits &= bits - 1
         total += 1
     return total
+
+
+@inner
+def are_fewer(bits: int, number: int) -> bool:
+    """Whether fewer than so many bits are set."""
+    while number > 0:
+        if not bits:
+            return True
+        bits &= bits - 1
+        number -= 1
+    return False
 
 
 @inner
@@ -93,8 +116,8 @@ def obstacle(a: Arrays, s: State, v: int, t: int) -> int:
             return slot + 1
         if crew:
             bits &= s.free[slot]
-            if count(bits) < crew:
-                return slot + 1 if count(a.event[v].able & s.free[slot]) < crew else t + 1
+            if are_fewer(bits, crew):
+                return slot + 1 if are_fewer(a.event[v].able & s.free[slot], crew) else t + 1
     if a.event[v].air == 1:
         for slot in range(t, min(end + a.settle, a.horizon)):
             if s.coat[slot] > 0:
@@ -136,15 +159,19 @@ def crew_for(a: Arrays, s: State, v: int, t: int) -> int:
 def take(a: Arrays, s: State, v: int, sign: int) -> None:
     """Takes what event v uses from its start on (sign 1), or gives it back (-1)."""
     t, who = s.start[v], s.who[v]
-    begin, end = max(t, 0), max(t + a.event[v].slots, 0)
-    for slot in range(begin, min(end, a.horizon)):
-        if sign > 0:
+    begin, end = max(t, 0), min(max(t + a.event[v].slots, 0), a.horizon)
+    if who and sign > 0:
+        for slot in range(begin, end):
             s.free[slot] &= ~who
-        else:
+    elif who:
+        for slot in range(begin, end):
             s.free[slot] |= who & a.free[slot]
-        for index in range(a.event[v].use, a.event[v].use_end):
-            s.room[a.use[index], slot] -= sign
-        if a.event[v].air == 2:
+    for index in range(a.event[v].use, a.event[v].use_end):
+        k = a.use[index]
+        for slot in range(begin, end):
+            s.room[k, slot] -= sign
+    if a.event[v].air == 2:
+        for slot in range(begin, end):
             s.coat[slot] += sign
     if a.event[v].air == 1:
         for slot in range(begin, min(max(t + a.event[v].slots + a.settle, 0), a.horizon)):
@@ -160,8 +187,8 @@ def hold_begin(a: Arrays, s: State, hold: int) -> int:
 @inner
 def take_hold(a: Arrays, s: State, hold: int, end: int, sign: int) -> None:
     begin = hold_begin(a, s, hold)
-    for slot in range(max(begin, 0), min(end, a.horizon)):
-        s.room[s.at[hold], slot] -= sign * a.hold[hold].amount
+    stretch = s.room[s.at[hold], max(begin, 0) : max(0, min(end, a.horizon))]
+    stretch -= np.int32(sign * a.hold[hold].amount)
 
 
 @inner
@@ -181,17 +208,32 @@ def unplace(a: Arrays, s: State, v: int) -> None:
 
 
 @inner
+def last_below(room: Any, amount: int, first: int) -> int:
+    """The last slot with less room, -1 for none; `first` is the slot of the first."""
+    end = len(room)
+    while end > 0:
+        part = room[max(0, end - STRETCH) : end]
+        least = part[0]
+        for index in range(part.shape[0]):  # nothing in it to stop at: many slots at a time
+            each = part[index]
+            least = each if each < least else least
+        if least < amount:
+            while room[end - 1] >= amount:
+                end -= 1
+            return first + end - 1
+        end -= part.shape[0]
+    return -1
+
+
+@inner
 def close_hold(a: Arrays, s: State, hold: int, end: int) -> int:
     """Finds the hold a place. -1 if there is one, else the earliest slot it could begin at."""
     begin = hold_begin(a, s, hold)
     best = a.horizon
     for index in range(a.hold[hold].fit, a.hold[hold].fit_end):
         k = a.fit[index]
-        taken = -1
-        for slot in range(min(end, a.horizon) - 1, max(begin, 0) - 1, -1):
-            if s.room[k, slot] < a.hold[hold].amount:
-                taken = slot
-                break
+        stretch = s.room[k, max(begin, 0) : max(0, min(end, a.horizon))]
+        taken = last_below(stretch, a.hold[hold].amount, max(begin, 0))
         if taken < 0:
             s.at[hold] = k
             take_hold(a, s, hold, end, 1)

@@ -15,12 +15,13 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from jobs.planning.adapt import adapt
-from jobs.planning.blocks import Blocks, blocks_of, rearrange
+from jobs.planning.blocks import Blocks, blocks_of
 from jobs.planning.changes import EXTRA, EXTRA_TABLE, Change, Naming, changes
 from jobs.planning.exact import Budget, solve
 from jobs.planning.faults import sift
 from jobs.planning.lists import UNPLACED
 from jobs.planning.problem import Plan, Problem
+from jobs.planning.rearrange import rearrange
 from jobs.planning.search import planned
 from jobs.planning.tasks import NONE, compile_tasks
 from jobs.planning.way import beside, make_way, soonest_alone
@@ -163,7 +164,7 @@ class Attempt:
         if number and self.best.cost > enough:
             heat = HEATS[1 if self.over < AIM else number % 2]
             limits = (events // 2, heat, 1)
-            for got in rearrange(self.tasks, self.blocks, self.best, limits, seed):
+            for got in rearrange(self.tasks, self.blocks, self.best, limits, [seed]):
                 self.best = got
 
     def solve_around(self, work: float, seed: int) -> None:

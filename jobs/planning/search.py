@@ -11,18 +11,22 @@ import random
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from jobs.planning.blocks import Blocks, blocks_of, rearrange
+from jobs.planning.blocks import Blocks, blocks_of
 from jobs.planning.bound import least_cost
 from jobs.planning.bring_in import brought_in
 from jobs.planning.exact import Budget, optimum, solve_events
 from jobs.planning.faults import sift
 from jobs.planning.lists import earliest_due_first
 from jobs.planning.problem import Fault, Plan, Problem
+from jobs.planning.rearrange import rearrange
 from jobs.planning.shake import shake, squeeze
 from jobs.planning.tasks import Schedule, Tasks, compile_tasks, plan_of
 
 TRIES = 200_000  # of events placed again in one round of shaken lists
-WORK = 100_000  # events placed again in one round of rearranged pieces
+WORK = 500  # times that each event is placed again in one round of rearranging
+LANES = 2  # annealings at once, whatever cores there are: the same facts give the same plan
+LONGER = 3  # each annealing has so many times the rounds of the one before
+BETWEEN = 8  # neighbourhoods solved between two of them
 IDLE = 2  # rounds that found nothing, after which no other is tried
 HOT = 100.0  # what a try of rearranging may lose at first, in weighted slots
 WHOLE = 90  # events up to which the plan is solved as one
@@ -32,10 +36,11 @@ REACH = (144, 288, 480)  # slots by which they may move
 
 @dataclass(frozen=True)
 class Spend:
-    """How much may be spent: rounds of shaken lists, neighbourhoods, and the work in each."""
+    """How much may be spent: rounds of shaken lists and of the first annealing, neighbourhoods, and
+    the work in each. After every eight neighbourhoods there is an annealing three times as long."""
 
     rounds: int = 12
-    neighbourhoods: int = 40
+    neighbourhoods: int = 16
     work: float = 0.02
     whole_work: float = 1.0
     seed: int = 1
@@ -89,24 +94,26 @@ def listed_anew(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
 
 def refined(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
     blocks = blocks_of(tasks)
-    for got in rearrange(tasks, blocks, best, (WORK, HOT, spend.rounds), spend.seed):
-        best = got
-        yield Found(best, "rearranged")
+    work = WORK * len(tasks.steps)
     draw = random.Random(spend.seed)  # noqa: S311 - which jobs to look at, no secret
-    for number in range(spend.neighbourhoods):
-        free = events_of(tasks, neighbourhood(tasks, best, draw))
-        if number % 2:
-            free = window(tasks, blocks, best, draw)
-        budget = Budget(spend.work, seed=spend.seed + number)
-        solved = solve_events(tasks, free, best, budget, draw.choice(REACH)).schedule
-        if solved is not None and solved.cost < best.cost:
-            best = squeeze(tasks, solved)
-        elif solved is not None:
-            best = solved  # sideways: the next neighbourhood starts from elsewhere
-        if number % 8 == 7:
-            effort = (WORK, HOT, 4)
-            *_, best = best, *rearrange(tasks, blocks, best, effort, spend.seed + number)
-        yield Found(best, "neighbourhood")
+    rounds = spend.rounds
+    for begin in range(0, spend.neighbourhoods + 1, BETWEEN):
+        seeds = [spend.seed * 1000 + begin * LANES + lane for lane in range(LANES)]
+        for got in rearrange(tasks, blocks, best, (work, HOT, rounds), seeds):
+            best = got
+            yield Found(best, "rearranged")
+        rounds *= LONGER
+        for number in range(begin, min(begin + BETWEEN, spend.neighbourhoods)):
+            free = events_of(tasks, neighbourhood(tasks, best, draw))
+            if number % 2:
+                free = window(tasks, blocks, best, draw)
+            budget = Budget(spend.work, seed=spend.seed + number)
+            solved = solve_events(tasks, free, best, budget, draw.choice(REACH)).schedule
+            if solved is not None and solved.cost < best.cost:
+                best = squeeze(tasks, solved)
+            elif solved is not None:
+                best = solved  # sideways: the next neighbourhood starts from elsewhere
+            yield Found(best, "neighbourhood")
 
 
 def events_of(tasks: Tasks, groups: list[int]) -> list[int]:

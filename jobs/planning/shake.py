@@ -14,6 +14,7 @@ from jobs.planning.lists import (
     cost_now,
     crew_for,
     entry,
+    entry_with_arrays,
     fresh,
     give_back,
     inner,
@@ -106,7 +107,7 @@ def choose(a: Arrays, s: State, seed: Ints, chosen: Ints, many: int) -> None:
         chosen[index] = best
 
 
-@entry
+@entry_with_arrays
 def shake_states(a: Arrays, states: tuple[State, State, State], tries: int, seed: Ints) -> None:
     """Tries in the first state, goes on from the second, leaves the best in the third.
 

@@ -12,7 +12,7 @@ from jobs.planning.lists import (
     State,
     copy_state,
     cost_now,
-    entry,
+    entry_with_arrays,
     give_back,
     inner,
     place,
@@ -84,7 +84,7 @@ def choose_beside(a: Arrays, s: State, seed: Ints, chosen: Ints, many: int) -> N
         chosen[index] = best
 
 
-@entry
+@entry_with_arrays
 def make_way_in(
     a: Arrays, states: tuple[State, State, State], group: int, limits: tuple[int, int], seed: Ints
 ) -> None:

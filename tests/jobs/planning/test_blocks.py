@@ -9,13 +9,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from jobs.planning.blocks import blocks_of, rearrange
+from jobs.planning.blocks import blocks_of
 from jobs.planning.bound import earliest_finish, least_cost
 from jobs.planning.check import broken_rules
 from jobs.planning.exact import Budget, solve_events
 from jobs.planning.faults import sift
 from jobs.planning.lists import earliest_due_first
 from jobs.planning.problem import After, Lag, Step, Window
+from jobs.planning.rearrange import rearrange
 from jobs.planning.search import events_of
 from jobs.planning.tasks import compile_tasks, plan_of
 from tests.jobs.planning.shops import bare_shop, eventful_shop, one_job, piece
@@ -28,7 +29,7 @@ def test_pieces_in_other_orders_keep_every_rule_and_cost_no_more(seed: int) -> N
     before = earliest_due_first(tasks)
     floor = least_cost(tasks)
     assert floor <= before.cost
-    for after in rearrange(tasks, blocks_of(tasks), before, (2_000, 60.0, 3), seed):
+    for after in rearrange(tasks, blocks_of(tasks), before, (2_000, 60.0, 3), [seed]):
         assert broken_rules(problem, plan_of(tasks, after)) == []
         assert floor <= after.cost <= before.cost
         before = after
@@ -37,7 +38,7 @@ def test_pieces_in_other_orders_keep_every_rule_and_cost_no_more(seed: int) -> N
 def test_the_same_seed_gives_the_same_plan() -> None:
     tasks = compile_tasks(sift(eventful_shop(4))[0])
     first, second = (
-        [*rearrange(tasks, blocks_of(tasks), earliest_due_first(tasks), (3_000, 60.0, 2), 5)][-1]
+        [*rearrange(tasks, blocks_of(tasks), earliest_due_first(tasks), (3_000, 60.0, 2), [5])][-1]
         for _ in range(2)
     )
     assert np.array_equal(first.start, second.start)

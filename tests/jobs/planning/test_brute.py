@@ -7,7 +7,7 @@ from itertools import product
 
 import pytest
 
-from jobs.planning.blocks import blocks_of, rearrange
+from jobs.planning.blocks import blocks_of
 from jobs.planning.bound import least_cost
 from jobs.planning.check import broken_rules
 from jobs.planning.exact import Budget, optimum
@@ -28,6 +28,7 @@ from jobs.planning.problem import (
     Window,
     cost_of,
 )
+from jobs.planning.rearrange import rearrange
 from jobs.planning.shake import shake
 from jobs.planning.tasks import Schedule, Tasks, compile_tasks, ints, plan_of
 
@@ -152,7 +153,7 @@ def test_the_exact_plan_costs_what_the_best_of_all_plans_costs(seed: int) -> Non
     assert listed.cost >= least
     assert shake(tasks, listed, 200, seed).cost >= least
     assert least_cost(tasks) <= least
-    for found in rearrange(tasks, blocks_of(tasks), listed, (300, 5.0, 2), seed):
+    for found in rearrange(tasks, blocks_of(tasks), listed, (300, 5.0, 2), [seed]):
         assert found.cost >= least
     answer = optimum(tasks, listed, Budget(work=10.0))
     assert answer.proved

@@ -1,0 +1,200 @@
+"""Which blocks are to change places: those that make a late job late and what stands in their way,
+or some of about the same time. Compiled.
+"""
+
+from __future__ import annotations
+
+from jobs.planning.blocks import IN_WAY, SCARCE, Blocks, Marks
+from jobs.planning.lists import (
+    State,
+    hold_begin,
+    inner,
+)
+from jobs.planning.shake import draw
+from jobs.planning.tasks import NONE, Arrays, Ints
+
+MOST = 60  # blocks taken out in one try
+
+
+@inner
+def first_of(s: State, b: Blocks, number: int) -> int:
+    return s.start[b.seq[b.row[number].seq]]
+
+
+@inner
+def add_with_followers(b: Blocks, chosen: Ints, out: Ints, number: int) -> None:
+    """Marks the block and all that can only come after it; `out[-1]` counts them."""
+    if chosen[number]:
+        return
+    begin = out[-1]
+    chosen[number] = 1
+    out[begin] = number
+    out[-1] += 1
+    while begin < out[-1]:
+        row = out[begin]
+        for index in range(b.row[row].next, b.row[row].next_end):
+            other = b.next[index]
+            if not chosen[other]:
+                chosen[other] = 1
+                out[out[-1]] = other
+                out[-1] += 1
+        begin += 1
+
+
+@inner
+def mark_late(a: Arrays, s: State, late: Ints) -> None:
+    late[:] = 0
+    for job in range(len(a.job)):
+        for index in range(a.job[job].last, a.job[job].last_end):
+            v = a.last[index]
+            if s.start[v] + a.event[v].slots > a.job[job].due:
+                late[a.event[v].group] = 1
+
+
+@inner
+def choose_blocks(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
+    """A block, as often as not a late job's, some at work about the same time, all that follow."""
+    chosen, out, late, seed = m.chosen, m.out, m.late, m.seed
+    blocks = len(b.row)
+    first = draw(seed, blocks)
+    if draw(seed, 2):
+        mark_late(a, s, late)
+        for _ in range(8):
+            if late[b.row[first].group]:
+                break
+            first = draw(seed, blocks)
+    wanted = 1 + draw(seed, 6)
+    reach = (48, 144, 480)[draw(seed, 3)]
+    middle = first_of(s, b, first)
+    if s.placed[b.row[first].group]:
+        add_with_followers(b, chosen, out, first)
+    for _ in range(8 * wanted):
+        if wanted <= 1 or out[-1] > MOST:
+            return
+        other = draw(seed, blocks)
+        if abs(first_of(s, b, other) - middle) <= reach and s.placed[b.row[other].group]:
+            wanted -= 1
+            add_with_followers(b, chosen, out, other)
+
+
+@inner
+def late_job(a: Arrays, s: State, seed: Ints) -> int:
+    """A job, the more likely the more its lateness costs; -1 where none is late."""
+    total = 0
+    chosen = -1
+    for job in range(len(a.job)):
+        late = 0
+        for index in range(a.job[job].last, a.job[job].last_end):
+            v = a.last[index]
+            if s.placed[a.event[v].group]:
+                late = max(late, s.start[v] + a.event[v].slots - a.job[job].due)
+        late *= a.job[job].weight
+        if late > 0:
+            total += late
+            if draw(seed, total) < late:
+                chosen = job
+    return chosen
+
+
+@inner
+def waiting_event(a: Arrays, s: State, job: int, seed: Ints) -> tuple[int, int]:
+    """Of the chain that makes the job's end, an event that could begin sooner if all that it needs
+    were free, and when it could; -1 where there is none."""
+    v = a.last[a.job[job].last]
+    for index in range(a.job[job].last, a.job[job].last_end):
+        u = a.last[index]
+        if s.start[u] + a.event[u].slots > s.start[v] + a.event[v].slots:
+            v = u
+    found, since, many = -1, 0, 0
+    while v >= 0 and a.event[v].fixed == NONE:
+        ready, source = 0, -1
+        for arc in range(a.event[v].before, a.event[v].before_end):
+            u = a.before[arc].source
+            day = a.day[min(max(s.start[u], 0), a.horizon)]
+            end = s.start[u] + a.event[u].slots + a.lag[a.before[arc].lag, day]
+            if end > ready or source < 0:
+                ready, source = max(end, 0), u
+        ready = a.opening[a.event[v].kind, min(ready, a.horizon)]
+        if ready < s.start[v]:
+            many += 1
+            if draw(seed, many) == 0:
+                found, since = v, ready
+        v = source
+    return found, since
+
+
+@inner
+def shares(a: Arrays, s: State, v: int, w: int) -> bool:
+    """Whether w takes something that v needs."""
+    if s.who[w] & a.event[v].able and a.event[v].crew:
+        return True
+    if a.event[v].air * a.event[w].air == 2:
+        return True
+    for one in range(a.event[v].use, a.event[v].use_end):
+        for other in range(a.event[w].use, a.event[w].use_end):
+            if a.use[one] == a.use[other]:
+                return True
+    return False
+
+
+@inner
+def add_one(b: Blocks, m: Marks, many: int, w: int) -> int:
+    """Of all that are named, some at random, each as likely (reservoir sampling, Vitter 1985)."""
+    block = b.of[w]
+    if block < 0 or m.chosen[block]:
+        return many
+    for index in range(min(many, IN_WAY)):
+        if m.in_way[index] == block:
+            return many
+    index = many if many < IN_WAY else draw(m.seed, many + 1)
+    if index < IN_WAY:
+        m.in_way[index] = block
+    return many + 1
+
+
+@inner
+def in_way_of(a: Arrays, s: State, b: Blocks, m: Marks, shift: tuple[int, int]) -> int:
+    """Some of what stands in the way of a block that would begin so many slots sooner."""
+    number, sooner = shift
+    many = 0
+    for place in range(b.row[number].seq, b.row[number].seq_end):
+        v = b.seq[place]
+        begin = s.start[v] - sooner
+        end = begin + a.event[v].slots
+        for w in range(len(a.event)):
+            if s.start[w] >= end + a.settle or s.start[w] + a.event[w].slots + a.settle <= begin:
+                continue
+            if s.start[w] != NONE and shares(a, s, v, w):
+                many = add_one(b, m, many, w)
+        for index in range(a.event[v].closing, a.event[v].closing_end):
+            hold = a.closing[index]
+            k = a.fit[a.hold[hold].fit + draw(m.seed, a.hold[hold].fit_end - a.hold[hold].fit)]
+            if SCARCE * a.hold[hold].amount < a.room[k]:
+                continue
+            first = hold_begin(a, s, hold) - sooner
+            for other in range(len(a.hold)):
+                last = a.hold[other].last
+                if s.at[other] != k or s.start[last] == NONE or hold_begin(a, s, other) >= end:
+                    continue
+                if s.start[last] + a.event[last].slots > first:
+                    many = add_one(b, m, many, last)
+    return min(many, IN_WAY)
+
+
+@inner
+def choose_in_way(a: Arrays, s: State, b: Blocks, m: Marks) -> int:
+    """What makes a late job late, first, and some of what stands in its way; -1 where none is."""
+    job = late_job(a, s, m.seed)
+    if job < 0:
+        return -1
+    v, since = waiting_event(a, s, job, m.seed)
+    if v < 0 or b.of[v] < 0:
+        return -1
+    number = b.of[v]
+    sooner = s.start[v] - a.opening[a.event[v].kind, since + draw(m.seed, s.start[v] - since)]
+    add_with_followers(b, m.chosen, m.out, number)
+    many = in_way_of(a, s, b, m, (number, sooner))
+    for index in range(many):
+        if s.placed[b.row[m.in_way[index]].group]:
+            add_with_followers(b, m.chosen, m.out, m.in_way[index])
+    return number

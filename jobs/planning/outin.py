@@ -1,0 +1,129 @@
+"""Blocks taken out of a plan and put back into it; compiled, the state is changed in place."""
+
+from __future__ import annotations
+
+from jobs.planning.blocks import Blocks, Marks
+from jobs.planning.lists import (
+    State,
+    crew_for,
+    inner,
+    obstacle,
+    place_events,
+    take,
+    take_hold,
+    unplace,
+)
+from jobs.planning.tasks import NONE, Arrays
+
+BACK = 60  # times a block may go back before a try is given up
+
+
+@inner
+def free_places(a: Arrays, s: State, b: Blocks, number: int) -> None:
+    """Ends no longer known: before any of the blocks that a place is kept over is taken out."""
+    for index in range(b.row[number].seq, b.row[number].seq_end):
+        v = b.seq[index]
+        for closing in range(a.event[v].closing, a.event[v].closing_end):
+            hold = a.closing[closing]
+            if s.at[hold] >= 0:
+                take_hold(a, s, hold, s.start[v] + a.event[v].slots, -1)
+                s.at[hold] = -1
+
+
+@inner
+def take_out(a: Arrays, s: State, b: Blocks, number: int) -> None:
+    """A piece that stands on a place from before stays there till it is known when it goes."""
+    for index in range(b.row[number].seq_end - 1, b.row[number].seq - 1, -1):
+        v = b.seq[index]
+        unplace(a, s, v)
+        s.bound[v] = 0
+    for index in range(b.row[number].open, b.row[number].open_end):
+        hold = b.open[index]
+        s.at[hold] = a.fit[a.hold[hold].fit]
+        take_hold(a, s, hold, a.horizon, 1)
+
+
+@inner
+def let_go(a: Arrays, s: State, b: Blocks, number: int) -> None:
+    for index in range(b.row[number].open, b.row[number].open_end):
+        hold = b.open[index]
+        take_hold(a, s, hold, a.horizon, -1)
+        s.at[hold] = -1
+
+
+@inner
+def lets(a: Arrays, s: State, b: Blocks, number: int, move: tuple[int, int]) -> bool:
+    """Whether event u of the block may begin at t, as far as the others of the block go."""
+    u, t = move
+    if a.opening[a.event[u].kind, t] != t:
+        return False
+    for index in range(b.row[number].seq, b.row[number].seq_end):
+        v = b.seq[index]
+        for arc in range(a.event[v].before, a.event[v].before_end):
+            least = a.event[u].slots + a.lag[a.before[arc].lag, a.day[t]]
+            if a.before[arc].source == u and t + least > s.start[v]:
+                return False
+    return True
+
+
+@inner
+def begin_later(a: Arrays, s: State, b: Blocks, number: int, hold: int) -> None:
+    """A place is taken no sooner than it must be: what begins the hold moves towards what waits for
+    it, as far as it may. So a form is not set up on a table days before its cast."""
+    u = a.hold[hold].first
+    old, slots = s.start[u], a.event[u].slots
+    for arc in range(a.event[u].before, a.event[u].before_end):
+        if a.before[arc].most >= 0:
+            return
+    t = a.horizon
+    for index in range(b.row[number].seq, b.row[number].seq_end):
+        v = b.seq[index]
+        for arc in range(a.event[v].before, a.event[v].before_end):
+            if a.before[arc].source == u:
+                t = min(t, s.start[v] - slots)
+    if t <= old or t >= a.horizon:
+        return
+    end = s.start[a.hold[hold].last] + a.event[a.hold[hold].last].slots
+    take_hold(a, s, hold, end, -1)
+    take(a, s, u, -1)
+    while t > old and not (lets(a, s, b, number, (u, t)) and obstacle(a, s, u, t) < 0):
+        t -= 1
+    if t > old:
+        s.start[u] = t
+        s.who[u] = crew_for(a, s, u, t)
+    take(a, s, u, 1)
+    take_hold(a, s, hold, end, 1)
+
+
+@inner
+def put_in(a: Arrays, s: State, b: Blocks, number: int) -> bool:
+    let_go(a, s, b, number)
+    if place_events(a, s, b.seq[b.row[number].seq : b.row[number].seq_end], BACK):
+        for index in range(b.row[number].slide, b.row[number].slide_end):
+            begin_later(a, s, b, number, b.slide[index])
+        return True
+    take_out(a, s, b, number)
+    return False
+
+
+@inner
+def put_back(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
+    """All as it was before it was taken out."""
+    start, who, at, out, many = m.start, m.who, m.at, m.out, m.out[-1]
+    for turn in range(many):
+        number = out[turn]
+        let_go(a, s, b, number)
+        for index in range(b.row[number].seq, b.row[number].seq_end):
+            v = b.seq[index]
+            if a.event[v].fixed == NONE:
+                s.start[v], s.who[v] = start[v], who[v]
+                take(a, s, v, 1)
+    for turn in range(many):
+        number = out[turn]
+        for index in range(b.row[number].seq, b.row[number].seq_end):
+            v = b.seq[index]
+            for closing in range(a.event[v].closing, a.event[v].closing_end):
+                hold = a.closing[closing]
+                s.at[hold] = at[hold]
+                if at[hold] >= 0:
+                    take_hold(a, s, hold, start[v] + a.event[v].slots, 1)

@@ -1,0 +1,193 @@
+"""Search by blocks: some are taken out of the plan and put back in another order.
+
+Annealing, compiled. As often as not a block goes first that makes a late job late, and some of what
+stands in its way after it; else blocks of about the same time change places. A budget counts
+events, not seconds, and the draws are its own: the same facts give the same plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from jobs.planning.blocks import Blocks, Marks, marks_of
+from jobs.planning.choosing import choose_blocks, choose_in_way, first_of
+from jobs.planning.lists import (
+    State,
+    copy_row,
+    entry,
+    inner,
+    schedule_of,
+)
+from jobs.planning.outin import free_places, put_back, put_in, take_out
+from jobs.planning.shake import draw, fitness, state_of
+from jobs.planning.tasks import NONE, Arrays, Ints, Schedule, Tasks
+
+
+@inner
+def chance(seed: Ints) -> float:
+    """Above 0, at most 1."""
+    return (1 + draw(seed, 1_000_000)) / 1_000_000
+
+
+@inner
+def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, lead: int) -> int:
+    """Takes the blocks out and puts them in about as they were, or a job's before others'.
+
+    How many found room; when one finds none, the others are left out.
+    """
+    out, key, waits, seed = m.out, m.key, m.waits, m.seed
+    many = out[-1]
+    spread = (12, 48, 240, 960)[draw(seed, 4)]
+    hurry = b.row[out[draw(seed, many)]].group if draw(seed, 3) == 0 else -1
+    for index in range(many):
+        block = out[index]
+        key[block] = first_of(s, b, block) + draw(seed, spread)
+        if b.row[block].group == hurry:
+            key[block] -= 960
+        if block == lead:
+            key[block] = NONE
+        waits[block] = 0
+        free_places(a, s, b, block)
+    for index in range(many):
+        take_out(a, s, b, out[index])
+        for each in range(b.row[out[index]].next, b.row[out[index]].next_end):
+            waits[b.next[each]] += 1
+    done = 0
+    while done < many:
+        pick = -1
+        for index in range(done, many):
+            if not waits[out[index]] and (pick < 0 or key[out[index]] < key[out[pick]]):
+                pick = index
+        block = out[pick]
+        if not put_in(a, s, b, block):
+            return done
+        out[pick], out[done] = out[done], block
+        last = b.seq[b.row[block].seq_end - 1]
+        if block == lead and not done and s.start[last] >= m.start[last]:
+            return 1  # nothing gained by it
+        for each in range(b.row[block].next, b.row[block].next_end):
+            waits[b.next[each]] -= 1
+        done += 1
+    return done
+
+
+@inner
+def keep_best(s: State, m: Marks) -> None:
+    copy_row(s.start, m.best_start)
+    copy_row(s.who, m.best_who)
+    copy_row(s.at, m.best_at)
+
+
+@inner
+def tried(a: Arrays, s: State, b: Blocks, m: Marks, now: tuple[float, float]) -> tuple[float, int]:
+    """The fitness after another try, which is taken back if it is not kept, and its events."""
+    fit, heat = now
+    m.out[-1] = 0
+    lead = choose_in_way(a, s, b, m) if draw(m.seed, 2) else -1
+    if lead < 0:
+        choose_blocks(a, s, b, m)
+    many = m.out[-1]
+    copy_row(s.start, m.start)
+    copy_row(s.who, m.who)
+    copy_row(s.at, m.at)
+    done = put_in_anew(a, s, b, m, lead) if many else 0
+    got = fitness(a, s) if done == many else np.inf
+    if got <= fit - heat * np.log(chance(m.seed)):
+        fit = got
+    else:
+        for index in range(done):
+            free_places(a, s, b, m.out[index])
+        for index in range(done):
+            take_out(a, s, b, m.out[index])
+        put_back(a, s, b, m)
+    events = 1
+    for index in range(many):
+        m.chosen[m.out[index]] = 0
+        events += b.row[m.out[index]].seq_end - b.row[m.out[index]].seq
+    return fit, events
+
+
+@entry
+def rearrange_state(
+    a: Arrays, s: State, b: Blocks, m: Marks, effort: tuple[int, float, float]
+) -> float:
+    """The fitness of the best, left in the marks, once so many events have been placed again.
+
+    Annealing (Kirkpatrick, Gelatt and Vecchi 1983): a try that loses a little is kept now and then,
+    ever less often. `effort` is the events to place again and the heat at first and in the end.
+    The state is left where the last try left it, so that it can be gone on from.
+    """
+    work, hot, cold = effort
+    left = work
+    now = fitness(a, s)
+    top = now
+    keep_best(s, m)
+    while left > 0:
+        heat = cold + (hot - cold) * left / work
+        now, events = tried(a, s, b, m, (now, heat))
+        left -= events
+        if now < top:
+            top = now
+            keep_best(s, m)
+    return top
+
+
+class Lane:
+    """One annealing: where it is, the best that it has found, and its draws."""
+
+    def __init__(self, tasks: Tasks, blocks: Blocks, schedule: Schedule, seed: int) -> None:
+        self.tasks, self.blocks, self.schedule = tasks, blocks, schedule
+        self.state = state_of(tasks, schedule)
+        self.marks = marks_of(tasks, blocks, self.state, seed)
+        self.top = np.inf
+
+    def go(self, effort: tuple[int, float, float]) -> None:
+        got = rearrange_state(self.tasks.arrays, self.state, self.blocks, self.marks, effort)
+        if got < self.top:
+            self.top = got
+            marks = self.marks
+            found = (marks.best_start.copy(), marks.best_who.copy(), marks.best_at.copy())
+            self.schedule = at_cost(self.tasks, found, self.schedule)
+
+    def follow(self, other: Lane) -> None:
+        """Goes on from where the other is."""
+        for mine, theirs in zip(self.state, other.state, strict=True):
+            mine[...] = theirs
+
+
+def at_cost(tasks: Tasks, found: tuple[Ints, Ints, Ints], before: Schedule) -> Schedule:
+    return schedule_of(tasks, state_of(tasks, Schedule(*found, before.cost, before.left_out)))
+
+
+def rearrange(
+    tasks: Tasks,
+    blocks: Blocks,
+    schedule: Schedule,
+    effort: tuple[int, float, int],
+    seeds: Sequence[int],
+) -> Iterator[Schedule]:
+    """Ever better plans, never a worse one than it was given, one after each round.
+
+    `effort` is the events placed again in a round, the heat at first (weighted slots that a try may
+    lose), and the rounds by which it has cooled. There is an annealing for each of the seeds, each
+    on a core of its own where there are as many; in the second half those behind go on from the
+    best.
+    """
+    if not len(blocks.row):
+        return
+    work, hot, rounds = effort
+    lanes = [Lane(tasks, blocks, schedule, seed) for seed in seeds]
+    with ThreadPoolExecutor(len(lanes)) as pool:
+        for number in range(rounds):
+            first, last = (1 + hot * (1 - (number + each) / rounds) ** 2 for each in (0, 1))
+            list(pool.map(Lane.go, lanes, [(work, first, last)] * len(lanes)))
+            best = min(lanes, key=lambda lane: lane.top)
+            if 2 * number >= rounds and number % max(1, rounds // 8) == 0:
+                for lane in lanes:
+                    if lane is not best:
+                        lane.follow(best)
+            schedule = min(schedule, best.schedule, key=lambda each: each.cost)
+            yield schedule
