@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -78,14 +79,11 @@ class Doubt:
 
     def stream(self, *parts: int | str) -> np.random.Generator:
         """Random numbers of one cause and one thing, such as the air of room 3."""
-        words = [part if isinstance(part, int) else _number(part) for part in parts]
-        return np.random.default_rng([self.seed, *words])
+        return _stream(self.seed, parts)
 
     def normal(self, *parts: int | str) -> Array:
-        """(draws,) stratified standard normal numbers of a stream."""
-        chance = self.stream(*parts)
-        inside = (np.arange(self.draws) + chance.random(self.draws)) / self.draws
-        return np.asarray(ndtri(np.clip(chance.permutation(inside), 1e-9, 1.0 - 1e-9)))
+        """(draws,) stratified standard normal numbers of a stream; to be read only."""
+        return _normal(self.seed, self.draws, parts)
 
     def drying_factors(self, *parts: int | str) -> Array:
         """(draws,) real drying time over the likely one, with 1 in the middle."""
@@ -96,6 +94,20 @@ class Doubt:
     def labour_factors(self, *parts: int | str) -> Array:
         """(draws,) real hours of work over those set, with 1 in the middle."""
         return np.exp(self.labour * self.normal("labour", *parts))
+
+
+def _stream(seed: int, parts: tuple[int | str, ...]) -> np.random.Generator:
+    words = [part if isinstance(part, int) else _number(part) for part in parts]
+    return np.random.default_rng([seed, *words])
+
+
+@lru_cache(maxsize=4096)  # every casting that is tried of a piece asks for the piece's own
+def _normal(seed: int, draws: int, parts: tuple[int | str, ...]) -> Array:
+    chance = _stream(seed, parts)
+    inside = (np.arange(draws) + chance.random(draws)) / draws
+    found = np.asarray(ndtri(np.clip(chance.permutation(inside), 1e-9, 1.0 - 1e-9)))
+    found.setflags(write=False)
+    return found
 
 
 def _number(word: str) -> int:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curing.air import DRYING_COLD, DRYING_HUMID, DRYING_SLOW, Climate
-from curing.clock import Clock
+from curing.clock import Clock, share_of, within
 from curing.damp import HOTTEST, known, moisture_clock
 from curing.doubt import AirDoubt, Doubt
 from curing.drying_rate import DryingRate
@@ -28,7 +28,6 @@ Indices = NDArray[np.intp]
 
 SIGHT = 45 * 24.0  # h after the last reading; what lies beyond is drawn as it is expected
 _ROUNDS = 3
-COUNTED = 100_000  # totals of so few are counted through, of more halved: each the quicker there
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,6 +129,38 @@ def _freed(since: Array, air: AirDoubt) -> Array:
 
 
 @dataclass(frozen=True, eq=False)
+class Totals:
+    """each : (draws, m) gained up to each knot, rising along a row
+    least, most : (m,) of all draws
+    """
+
+    each: Array
+    least: Array
+    most: Array
+
+    @classmethod
+    def of(cls, each: Array) -> Totals:
+        return cls(each, each.min(axis=0), each.max(axis=0))
+
+    def first_not_below(self, target: Array) -> Indices:
+        """(draws,) in each row the first place not below its target; m for none.
+
+        It lies between those of the draw that gains most and of the one that gains least, which
+        are near each other: only there each row is halved.
+        """
+        low = np.searchsorted(self.most, target)
+        high = np.searchsorted(self.least, target)
+        rows, last = np.arange(len(target)), self.each.shape[1] - 1
+        for _ in range(int((high - low).max(initial=0)).bit_length()):
+            middle = (low + high) // 2
+            left = low < high
+            below = left & (self.each[rows, np.minimum(middle, last)] < target)
+            high = np.where(left & ~below, middle, high)
+            low = np.where(below, middle + 1, low)
+        return np.asarray(low)
+
+
+@dataclass(frozen=True, eq=False)
 class DrawnClock:
     """A running sum with a different air in each draw.
 
@@ -153,12 +184,13 @@ class DrawnClock:
         base = np.asarray(self.base.at(times))
         if not len(self.hours):
             return np.tile(base, (len(self.excess), 1))
-        after = np.clip(np.searchsorted(self.hours, times, side="right"), 1, len(self.hours) - 1)
-        start, end = self.hours[after - 1], self.hours[after]
+        before = within(np.searchsorted(self.hours, times, side="right") - 1, len(self.hours) - 2)
+        after = before + 1
+        start, end = self.hours[before], self.hours[after]
         length = end - start
         share = np.divide(times - start, length, out=np.ones_like(times), where=length > 0)
-        low, high = self.excess[:, after - 1], self.excess[:, after]
-        return np.asarray(base + low + np.clip(share, 0.0, 1.0) * (high - low))
+        low, high = self.excess[:, before], self.excess[:, after]
+        return np.asarray(base + low + share_of(share) * (high - low))
 
     def time_of(self, start: Array, amount: Array) -> Array:
         """(draws,) when each draw has gained its amount since its start; inf where never."""
@@ -170,20 +202,20 @@ class DrawnClock:
         return np.where(known, np.where(amount > 0, waited, begun), np.inf)
 
     @cached_property
-    def _totals(self) -> Array:
-        """(draws, m) gained up to each knot; rising along a row."""
-        return np.asarray(self.base.at(self.hours) + self.excess)
+    def _totals(self) -> Totals:
+        return Totals.of(np.asarray(self.base.at(self.hours) + self.excess))
 
     def _over(self, times: Array) -> Array:
         if not len(self.hours):
             return np.zeros(np.shape(times))
-        after = np.clip(np.searchsorted(self.hours, times, side="right"), 1, len(self.hours) - 1)
-        start, end = self.hours[after - 1], self.hours[after]
+        before = within(np.searchsorted(self.hours, times, side="right") - 1, len(self.hours) - 2)
+        after = before + 1
+        start, end = self.hours[before], self.hours[after]
         length = end - start
         share = np.divide(times - start, length, out=np.ones_like(times), where=length > 0)
         rows = np.arange(len(self.excess))
-        low, high = self.excess[rows, after - 1], self.excess[rows, after]
-        return np.asarray(low + np.clip(share, 0.0, 1.0) * (high - low))
+        low, high = self.excess[rows, before], self.excess[rows, after]
+        return np.asarray(low + share_of(share) * (high - low))
 
     def _when(self, target: Array) -> Array:
         """By what the base has gained when the draw reaches its target; a draw gains less or more
@@ -191,32 +223,20 @@ class DrawnClock:
         if not len(self.hours):
             return _times_of(self.base, target)
         totals = self._totals
-        after = _first_not_below(totals, target)
+        after = totals.first_not_below(target)
         rows, last = np.arange(len(target)), len(self.hours) - 1
-        before, then = np.clip(after - 1, 0, last), np.clip(after, 0, last)
+        before, then = within(after - 1, last), within(after, last)
         low = np.where(after > 0, self.hours[before], -np.inf)
         high = np.where(after <= last, self.hours[then], np.inf)
-        gained = totals[rows, then] - totals[rows, before]
-        passed = target - totals[rows, before]
+        gained = totals.each[rows, then] - totals.each[rows, before]
+        passed = target - totals.each[rows, before]
         share = np.divide(passed, gained, out=np.zeros_like(target), where=gained > 0)
         found = self.hours[before] + share * (self.hours[then] - self.hours[before])
         for _ in range(_ROUNDS):
-            found = np.clip(_times_of(self.base, target - self._over(found)), low, high)
+            found = np.minimum(
+                np.maximum(_times_of(self.base, target - self._over(found)), low), high
+            )
         return found
-
-
-def _first_not_below(totals: Array, target: Array) -> Indices:
-    """(n,) in each row of rising totals (n, m) the first place not below its target; m for none."""
-    if totals.size <= COUNTED:
-        return np.asarray(np.count_nonzero(totals < target[:, None], axis=1))
-    rows = np.arange(len(target))
-    low, high = np.zeros(len(target), dtype=np.intp), np.full(len(target), totals.shape[1])
-    for _ in range(int(totals.shape[1]).bit_length()):
-        middle = (low + high) // 2
-        below = (low < high) & (totals[rows, np.minimum(middle, totals.shape[1] - 1)] < target)
-        high = np.where((low < high) & ~below, middle, high)
-        low = np.where(below, middle + 1, low)
-    return low
 
 
 def _times_of(clock: Clock, totals: Array) -> Array:

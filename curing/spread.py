@@ -8,7 +8,7 @@ put on, the hours a coat takes, the sealer's data sheet, and whether people come
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -160,7 +160,9 @@ class _Draws:
     def __init__(self, case: Case, doubt: Doubt, curves: CurveDraws, streams: Streams) -> None:
         self.case, self.doubt, self.curves, self.streams = case, doubt, curves, streams
         self.air = DrawnAir.of(case.climate, doubt, streams.room)
+        self.cast = self.all(case.cast)
         self._factors: Array | None = None
+        self._met: dict[tuple[str, object, int], tuple[Array, Array]] = {}
 
     def all(self, value: float) -> Array:
         return np.full(self.doubt.draws, value)
@@ -172,7 +174,7 @@ class _Draws:
         return self._factors
 
     def follow(self, steps: Sequence[Step]) -> Spread:
-        cast = self.all(self.case.cast)
+        cast = self.cast
         found = [_Times({"cast": cast}, cast, cast, cast)]
         state = _State(cast, cast)
         while len(found) < len(steps):
@@ -221,21 +223,31 @@ class _Draws:
                 waits["sealer cure"] = self.air.film().time_of(state.last_coat, handle)
         return waits
 
+    def _once(
+        self, criterion: str, needed: object, start: Array, make: Callable[[], Array]
+    ) -> Array:
+        """A run of coats asks of its steps what each of them asks again: it is reckoned once."""
+        key = (criterion, needed, id(start))
+        if key not in self._met:
+            self._met[key] = start, make()  # the start is kept, or another could have its id
+        return self._met[key][1]
+
     def _concrete(self, step: Step, state: _State) -> dict[str, Array]:
         """As `curing.waits.concrete_waits`."""
-        case, waits = self.case, {}
+        case, cast = self.case, self.cast
+        waits: dict[str, Array] = {}
         clock = self.air.age(case.activation_energy, case.reference)
-        cast = self.all(case.cast)
-        ages = {"equivalent age": step.equivalent_hours, "trusted age": step.trusted_hours}
-        for criterion, age in ages.items():
-            if age:
-                waits[criterion] = clock.time_of(cast, self.all(age))
-        for criterion, mpa in {
-            "strength": step.strength_mpa,
-            "handling": step.handling_mpa,
-        }.items():
-            if mpa:
-                waits[criterion] = clock.time_of(cast, self.curves.ages_at(mpa))
+
+        def reached(criterion: str, needed: float | None, ages: Callable[[float], Array]) -> None:
+            if needed:
+                waits[criterion] = self._once(
+                    criterion, needed, cast, lambda: clock.time_of(cast, ages(needed))
+                )
+
+        reached("equivalent age", step.equivalent_hours, self.all)
+        reached("trusted age", step.trusted_hours, self.all)
+        reached("strength", step.strength_mpa, self.curves.ages_at)
+        reached("handling", step.handling_mpa, self.curves.ages_at)
         if step.since_cast_hours:
             waits["clock floor"] = cast + step.since_cast_hours
         waits |= self._drying(step, state)
@@ -244,12 +256,18 @@ class _Draws:
         return waits
 
     def _drying(self, step: Step, state: _State) -> dict[str, Array]:
-        waits = {}
-        if step.drying_hours:
-            hours = self.all(step.drying_hours)
-            waits["drying"] = self.air.drying().time_of(state.wetted, hours)
-        if step.dries is not None:
-            waits["moisture"] = self._moisture(step.dries, state.wetted)
+        waits, wetted = {}, state.wetted
+        if hours := step.drying_hours:
+            waits["drying"] = self._once(
+                "drying",
+                hours,
+                wetted,
+                lambda: self.air.drying().time_of(wetted, self.all(hours)),
+            )
+        if (rate := step.dries) is not None:
+            waits["moisture"] = self._once(
+                "moisture", id(rate), wetted, lambda: self._moisture(rate, wetted)
+            )
         if step.weighed is not None:
             waits["weighing"] = self._weighed(step.weighed, state.wetted)
         return waits
@@ -294,14 +312,13 @@ class _Draws:
         if sealer is None or hours is None:
             raise ValueError("this route has coats, so it needs a sealer")
         starts = hours.options(run[0].labour_hours, sealer.abrade_hours).starts
-        place = np.searchsorted(starts, soonest - 1e-6)
-        answers = {
-            number: self._chosen(
-                run, float(starts[number]) if number < len(starts) else math.inf, state
-            )
-            for number in np.unique(place).tolist()
-        }
-        table = np.array([answers[number] for number in place.tolist()])  # (draws, steps, 2)
+        places, of = np.unique(np.searchsorted(starts, soonest - 1e-6), return_inverse=True)
+        choice = _Choice(self.case, run, state)
+        answers = [
+            choice.at(float(starts[place]) if place < len(starts) else math.inf)
+            for place in places.tolist()
+        ]
+        table = np.array(answers)[of]  # (draws, steps, 2)
         for number in range(1, len(run)):
             waits.append(self._waits_within(run[number], table[:, number - 1, 1]))
         return [
@@ -333,24 +350,39 @@ class _Draws:
             coated = passed if step.coat else coated
         return bound
 
-    def _chosen(
-        self, run: Sequence[Step], start: float, state: _State
-    ) -> list[tuple[float, float]]:
-        """Start and finish of each step of the run, the first coat from `start` on."""
-        if not math.isfinite(start):
-            return [(math.inf, math.inf)] * len(run)
+
+class _Choice:
+    """Start and finish of each step of a run of coats, by when the first may start.
+
+    Neither the draw nor the casting has a part in it: all pieces of a room that are coated alike,
+    and all castings that are tried of one, ask the same.
+    """
+
+    def __init__(self, case: Case, run: Sequence[Step], state: _State) -> None:
         # Where there is a window to miss, a coat before the run is one that is on: one time.
-        windowed = self.case.sealer is not None and self.case.sealer.recoat_greatest is not None
-        last_coat = float(state.last_coat[0]) if windowed and state.last_coat is not None else None
+        windowed = case.sealer is not None and case.sealer.recoat_greatest is not None
+        coated = state.last_coat
+        self.last_coat = float(coated[0]) if windowed and coated is not None else None
         bare, wetted = [], False
         for step in run:
             bare.append(_without_waits(step, drying=wetted and dries_first(step)))
             wetted = wetted or uncovers(step)
-        case = replace(self.case, now=start, cast=-math.inf)
-        if case.sealer is not None:
-            case = replace(case, sealer=replace(case.sealer, least_age=0.0))
-        found, _ = through(case, bare, Progress(start, start, last_coat))
-        return [(milestone.workable, milestone.finish) for milestone in found]
+        self.run = tuple(bare)
+        sealer = case.sealer and replace(case.sealer, least_age=0.0)
+        self.case = replace(case, cast=-math.inf, sealer=sealer)
+        done = tuple((step.key, case.done[step.key]) for step in run if step.key in case.done)
+        key = ("coats", self.run, self.last_coat, sealer, case.shifts, case.coating, done)
+        self.known: dict[float, list[tuple[float, float]]] = case.climate.remembered(key, dict)
+
+    def at(self, start: float) -> list[tuple[float, float]]:
+        """The first coat from `start` on."""
+        if not math.isfinite(start):
+            return [(math.inf, math.inf)] * len(self.run)
+        if start not in self.known:
+            progress = Progress(start, start, self.last_coat)
+            found, _ = through(replace(self.case, now=start), self.run, progress)
+            self.known[start] = [(one.workable, one.finish) for one in found]
+        return self.known[start]
 
 
 def _latest(waits: Mapping[str, Array]) -> Array:
