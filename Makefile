@@ -7,6 +7,8 @@ AT_ONCE := --numprocesses auto --maxprocesses 4 --dist loadfile --no-loadscope-r
 
 # Lint and tests read the settings; the demo's are those that need nothing from outside.
 export CUREWRIGHT_DEMO ?= yes
+# Tests start dozens of programs of the app: each would compile all of its code anew.
+unexport PYTHONDONTWRITEBYTECODE
 
 .NOTPARALLEL:
 .PHONY: help demo demo-reset test coverage lint format lock screenshots bench bench-plan clean system-run system-test
