@@ -129,7 +129,7 @@ def run(port: int) -> None:
         # The planner's loops are compiled meanwhile, the first time.
         compiling = begin(env, "warm_planner")
         try:
-            manage(env, "migrate", "--verbosity", "0")
+            manage(env, "migrate", "--verbosity", "0", "--skip-checks")
             manage(env, "load_demo")
             through(compiling, "warm_planner")
         finally:

@@ -11,6 +11,7 @@ from jobs.demo.load import NotADemo, load
 
 class Command(BaseCommand):
     help = "Make the invented shop, unless there is a shop with people already."
+    requires_system_checks: list[str] = []  # they would import every page
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
