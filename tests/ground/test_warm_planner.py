@@ -1,0 +1,46 @@
+"""The planner's loops are compiled once for a state of the code, not at each start."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from django.core.management import call_command
+
+from jobs.planning import warm
+from jobs.planning.compiled import HERE, state_of
+
+
+def test_what_is_kept_already_is_not_made_again(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    made: list[str] = []
+    monkeypatch.setattr(warm, "warm_up", lambda: made.append("all of it"))
+    monkeypatch.setenv("NUMBA_CACHE_DIR", os.environ["NUMBA_CACHE_DIR"])  # put back afterwards
+    monkeypatch.setenv("CUREWRIGHT_COMPILED", str(tmp_path))
+
+    call_command("warm_planner")
+    call_command("warm_planner")
+    assert len(made) == 1
+
+    told = tmp_path / state_of(HERE) / "warm"
+    told.write_text(told.read_text().replace("numba ", "numba 1000."))  # another one's
+    call_command("warm_planner")
+    assert len(made) == 2
+
+    told.unlink()
+    call_command("warm_planner")
+    assert len(made) == 3
+
+
+def test_what_broke_off_is_made_again(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    def broken() -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(warm, "warm_up", broken)
+    monkeypatch.setenv("NUMBA_CACHE_DIR", os.environ["NUMBA_CACHE_DIR"])
+    monkeypatch.setenv("CUREWRIGHT_COMPILED", str(tmp_path))
+    with pytest.raises(KeyboardInterrupt):
+        call_command("warm_planner")
+    assert list(tmp_path.rglob("warm")) == []
