@@ -18,6 +18,7 @@ from jobs.models import Batch
 from jobs.services import readiness
 from shop.models import Person, Role
 from tests import factories
+from tests.browser.visits import come_in
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -58,10 +59,8 @@ def board(browser: Browser, live_server, owner: Person) -> Iterator[Page]:
     page.on(
         "console", lambda m: complaints.append(m.text) if "Content Security" in m.text else None
     )
-    page.goto(f"{live_server.url}/sign-in/?next=/board/")
-    page.get_by_label("E-mail").fill(owner.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").first.click()
+    come_in(context, live_server, owner)
+    page.goto(f"{live_server.url}/board/")
     expect(page.locator("#week")).to_be_visible()
     # Before a new page is painted, Chromium lets keys and taps go by.
     page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
@@ -213,10 +212,8 @@ def test_the_effect_follows_what_is_chosen_and_a_tap_saves_it(board: Page, live_
 def test_the_week_can_be_used_without_scripts(browser: Browser, live_server, owner: Person) -> None:
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
-    page.goto(f"{live_server.url}/sign-in/?next=/board/")
-    page.get_by_label("E-mail").fill(owner.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").first.click()
+    come_in(context, live_server, owner)
+    page.goto(f"{live_server.url}/board/")
 
     page.locator("label.state", has_text="short").click()
     expect(page.locator("#state-short")).to_be_checked()

@@ -24,7 +24,8 @@ from jobs.shapes.shape import Shape
 from jobs.shapes.stored import write as write_shape
 from shop.models import CastingTable, Person, Role, Worker
 from tests import factories
-from tests.factories import NOW, PASSWORD, make_customer, make_job, make_piece
+from tests.browser.visits import come_in
+from tests.factories import NOW, make_customer, make_job, make_piece
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -76,13 +77,8 @@ def pages(browser: Browser, live_server: Any) -> Iterator[Any]:
         context = browser.new_context(base_url=live_server.url, **options)
         context.set_default_timeout(60_000)
         contexts.append(context)
-        page = context.new_page()
-        page.goto("/sign-in/")
-        page.get_by_label("E-mail").fill(email)
-        page.get_by_label("Password").fill(PASSWORD)
-        page.get_by_role("button", name="Sign in").click()
-        page.wait_for_url(lambda url: "sign-in" not in url)
-        return page
+        come_in(context, live_server, Person.objects.get(email=email))
+        return context.new_page()
 
     yield opened
     for context in contexts:

@@ -15,7 +15,7 @@ from jobs.models import Mark, Piece
 from jobs.services import readiness
 from shop.models import Person, Role
 from tests import factories
-from tests.browser.visits import DESK, PHONE
+from tests.browser.visits import DESK, PHONE, come_in
 from tests.factories import HOUR, make_batch, make_job, make_mark, make_person, make_piece
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -51,13 +51,11 @@ def phone(browser: Browser, live_server: Any) -> Iterator[BrowserContext]:
 
 
 @pytest.fixture
-def opened(phone: BrowserContext) -> Callable[[Person], Page]:
+def opened(phone: BrowserContext, live_server: Any) -> Callable[[Person], Page]:
     def sign_in(person: Person) -> Page:
+        come_in(phone, live_server, person)
         page = phone.new_page()
         page.goto("/floor/")
-        page.get_by_label("E-mail").fill(person.email)
-        page.get_by_label("Password").fill(factories.PASSWORD)
-        page.locator("main button").click()
         expect(page.locator("#floor-list")).to_be_visible()
         page.wait_for_load_state("load")  # before that a tap is a plain form's
         return page
@@ -314,11 +312,8 @@ def test_no_serious_barrier_and_no_sideways_scroll(browser, live_server, crew, p
     make_mark(green, "", kind=Mark.Kind.HOLD, reason="Hairline", by=crew)
     readiness.rebuild()
     context = browser.new_context(base_url=live_server.url, **size)
+    come_in(context, live_server, crew)
     page = context.new_page()
-    page.goto("/floor/")
-    page.get_by_label("E-mail").fill(crew.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").click()
     for path in ("/floor/", "/floor/pieces/217-B/", "/floor/pieces/218-A/"):
         page.goto(path)
         assert grave_barriers(page) == []

@@ -14,6 +14,7 @@ from playwright.sync_api import Browser, Page, expect
 from jobs.models import Batch, Mark, Piece
 from shop.models import Person, Role
 from tests import factories
+from tests.browser.visits import come_in
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -49,10 +50,8 @@ def page(browser: Browser, live_server, owner: Person) -> Iterator[Page]:
     page.on(
         "console", lambda m: complaints.append(m.text) if "Content Security" in m.text else None
     )
-    page.goto(f"{live_server.url}/sign-in/?next=/pieces/217-A/")
-    page.get_by_label("E-mail").fill(owner.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").first.click()
+    come_in(context, live_server, owner)
+    page.goto(f"{live_server.url}/pieces/217-A/")
     expect(page.locator("#answer")).to_be_visible()
     yield page
     context.close()

@@ -3,13 +3,14 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
-from django.test import Client
 from django.utils import timezone
 from playwright.sync_api import Browser, Page, expect
 
 from shop.models import Person, Reading, Role
+from tests.browser.visits import come_in
 from tests.factories import make_person, make_readings, make_room, make_shop
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -25,20 +26,15 @@ def owner() -> Person:
 
 
 @pytest.fixture
-def open_page(browser: Browser, live_server: object, owner: Person) -> Opener:
+def open_page(browser: Browser, live_server: Any, owner: Person) -> Opener:
     """A page of the owner's, signed in, on a phone unless told otherwise."""
 
     def opened(path: str, *, width: int = 390, height: int = 844, **options: object) -> Page:
-        client = Client()
-        client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
         context = browser.new_context(viewport={"width": width, "height": height}, **options)
         context.set_default_timeout(15_000)
-        url = str(live_server)
-        context.add_cookies(
-            [{"name": "sessionid", "value": client.cookies["sessionid"].value, "url": url}]
-        )
+        come_in(context, live_server, owner)
         page = context.new_page()
-        page.goto(url + path)
+        page.goto(live_server.url + path)
         return page
 
     return opened

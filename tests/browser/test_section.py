@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 from jobs.models import Piece
 from shop.models import Person, Role
 from tests import factories
+from tests.browser.visits import come_in
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -45,10 +46,8 @@ def page(
     page.on(
         "console", lambda m: complaints.append(m.text) if "Content Security" in m.text else None
     )
-    page.goto(f"{live_server.url}/sign-in/?next=/pieces/217-A/")
-    page.get_by_label("E-mail").fill(office.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").first.click()
+    come_in(context, live_server, office)
+    page.goto(f"{live_server.url}/pieces/217-A/")
     page.get_by_role("link", name="Enter its section").click()
     expect(page.get_by_role("heading", name="Section of 217-A")).to_be_visible()
     yield page
@@ -150,10 +149,8 @@ def test_an_outline_asks_for_its_own_sizes_only(page: Page) -> None:
 def test_without_script_a_button_draws_the_plan(browser: Browser, live_server, office) -> None:
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
-    page.goto(f"{live_server.url}/sign-in/?next=/pieces/217-A/section/")
-    page.get_by_label("E-mail").fill(office.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").first.click()
+    come_in(context, live_server, office)
+    page.goto(f"{live_server.url}/pieces/217-A/section/")
     page.locator(".kinds label", has_text="Circle").click()
     page.get_by_label("Diameter").first.fill("42")
 

@@ -10,7 +10,8 @@ from pytest_django.live_server_helper import LiveServer
 
 from shop.models import ExtraHours, PlannedAir, Role, Room, Route, Worker
 from shop.services.fresh import give_usual_figures
-from tests.factories import PASSWORD, make_person, make_shop
+from tests.browser.visits import come_in
+from tests.factories import make_person, make_shop
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -25,26 +26,19 @@ def opened(browser: Browser, live_server: LiveServer) -> Iterator[Callable[..., 
 
     def open_it(*, scripts: bool = True) -> Page:
         make_shop()
-        make_person(Role.OWNER, email="ora@example.com", name="Ora Lindqvist")
+        owner = make_person(Role.OWNER, email="ora@example.com", name="Ora Lindqvist")
         context = browser.new_context(
             java_script_enabled=scripts, base_url=live_server.url, viewport=PHONE
         )
         contexts.append(context)
+        come_in(context, live_server, owner)
         page = context.new_page()
-        sign_in(page)
+        page.goto("/shop/")
         return page
 
     yield open_it
     for context in contexts:
         context.close()
-
-
-def sign_in(page: Page) -> None:
-    page.goto("/shop/")
-    page.get_by_label("E-mail").fill("ora@example.com")
-    page.get_by_label("Password").fill(PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
-    expect(page).to_have_url(re.compile("/shop/$"))
 
 
 @pytest.mark.parametrize("scripts", [True, False], ids=["with scripts", "without scripts"])

@@ -11,7 +11,8 @@ from playwright.sync_api import Browser, Page, ViewportSize, expect
 from pytest_django.live_server_helper import LiveServer
 
 from shop.models import Mix, Role, StrengthTest
-from tests.factories import PASSWORD, make_mix, make_person, make_shop, make_strength_test
+from tests.browser.visits import come_in
+from tests.factories import make_mix, make_person, make_shop, make_strength_test
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -34,11 +35,9 @@ def opened(browser: Browser, live_server: LiveServer) -> Iterator[Callable[..., 
             java_script_enabled=scripts, base_url=live_server.url, viewport=size
         )
         contexts.append(context)
+        come_in(context, live_server, owner)
         page = context.new_page()
         page.goto(f"/shop/mixes/{mix.pk}/tests/")
-        page.get_by_label("E-mail").fill("ora@example.com")
-        page.get_by_label("Password").fill(PASSWORD)
-        page.get_by_role("button", name="Sign in").click()
         expect(page.get_by_role("heading", level=1)).to_contain_text("tests and curve")
         return page
 

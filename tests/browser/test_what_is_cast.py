@@ -18,6 +18,7 @@ from jobs.services import readiness
 from shop.models import Person, Role
 from shop.services.fresh import add_usual_recipe
 from tests import factories
+from tests.browser.visits import come_in
 from tests.jobs.sheets.reading import read, words
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -97,10 +98,8 @@ def page(
     page = context.new_page()
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.goto("/sign-in/?next=/office/new-job/")
-    page.get_by_label("E-mail").fill(owner.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").first.click()
+    come_in(context, live_server, owner)
+    page.goto("/office/new-job/")
     yield page
     context.close()
     assert complaints == []

@@ -1,13 +1,14 @@
-"""How browser tests come in: the two sizes, and signing in on the way to a page."""
+"""How browser tests come in: the two sizes, and a page opened by somebody who is signed in."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from playwright.sync_api import Browser, Page
+from django.conf import settings
+from django.test import Client
+from playwright.sync_api import Browser, BrowserContext, Page
 
 from shop.models import Person
-from tests.factories import PASSWORD
 
 PHONE: dict[str, Any] = {
     "viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True,
@@ -16,16 +17,23 @@ DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 800}}
 SIZES = {"phone": PHONE, "desk": DESK}
 
 
+def come_in(context: BrowserContext, live_server: Any, person: Person) -> None:
+    """Signed in before: the form itself is filled in on the shared tablet, in the main job and on
+    the floor without scripts."""
+    client = Client()
+    client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
+    name = settings.SESSION_COOKIE_NAME
+    cookie = {"name": name, "value": client.cookies[name].value, "url": live_server.url}
+    context.add_cookies([cookie])
+
+
 def signed_in(
     browser: Browser, live_server: Any, person: Person, path: str, size: dict[str, Any]
 ) -> Page:
     """In a context of its own, which the test closes or leaves to the browser."""
     context = browser.new_context(base_url=live_server.url, **size)
     context.set_default_timeout(20_000)
+    come_in(context, live_server, person)
     page = context.new_page()
     page.goto(path)
-    page.get_by_label("E-mail").fill(person.email)
-    page.get_by_label("Password").fill(PASSWORD)
-    page.locator("main form button").first.click()
-    page.wait_for_url(f"**{path}")
     return page
