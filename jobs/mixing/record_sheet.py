@@ -7,8 +7,6 @@ from typing import Any
 
 from django.template.loader import render_to_string
 from django.utils import timezone, translation
-from weasyprint import HTML
-from weasyprint.urls import URLFetcher, URLFetcherResponse
 
 from jobs.mixing.record_words import RecordPage, dew_basis
 from jobs.services.kept import PhotoRow
@@ -37,23 +35,25 @@ def record_pdf(page: RecordPage) -> bytes:
                 "as_of": moment(page.now),
             },
         )
-    pdf: bytes = HTML(string=markup, url_fetcher=OnlyPhotos(kept)).write_pdf()
-    return pdf
+    return drawn(markup, kept)
 
 
-class OnlyPhotos(URLFetcher):
+def drawn(markup: str, kept: Mapping[str, PhotoRow]) -> bytes:
     """Nothing is read but the small files of photos that are on this record."""
+    # Workers and commands that print nothing start without it.
+    from weasyprint import HTML
+    from weasyprint.urls import URLFetcher, URLFetcherResponse
 
-    def __init__(self, kept: Mapping[str, PhotoRow]) -> None:
-        super().__init__(fail_on_errors=True)
-        self.kept = kept
+    class OnlyPhotos(URLFetcher):
+        def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:
+            row = kept.get(url.removeprefix(SCHEME)) if url.startswith(SCHEME) else None
+            if row is None:
+                raise ValueError(f"A record fetches nothing, and {url[:80]} was asked for.")
+            content = file_of(row.photo, small=True).read_bytes()
+            return URLFetcherResponse(url, content, {"Content-Type": "image/jpeg"})
 
-    def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:
-        row = self.kept.get(url.removeprefix(SCHEME)) if url.startswith(SCHEME) else None
-        if row is None:
-            raise ValueError(f"A record fetches nothing, and {url[:80]} was asked for.")
-        content = file_of(row.photo, small=True).read_bytes()
-        return URLFetcherResponse(url, content, {"Content-Type": "image/jpeg"})
+    pdf: bytes = HTML(string=markup, url_fetcher=OnlyPhotos(fail_on_errors=True)).write_pdf()
+    return pdf
 
 
 def _there(row: PhotoRow) -> bool:

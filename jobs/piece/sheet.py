@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from django.template.loader import render_to_string
 from django.utils import timezone, translation
-from weasyprint import Document
 
 from jobs.piece.coat_part import coat_part
 from jobs.piece.figure import SHEET, Figure
@@ -14,6 +15,9 @@ from jobs.piece.table import route_rows
 from jobs.services.course import OpenPiece
 from jobs.services.sheets.paper import largest, rendered
 from jobs.services.uses import uses_of
+
+if TYPE_CHECKING:
+    from weasyprint import Document
 
 # Letters in points, and the figure's share of the page's width; from easy to small, the first at
 # which everything stands on one page. Smaller nobody reads it, in the figure least of all: then it

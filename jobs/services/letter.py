@@ -8,7 +8,6 @@ from typing import Any, NoReturn
 
 from django.template.loader import render_to_string
 from django.utils import translation
-from weasyprint import HTML
 
 from jobs.models import Job
 from jobs.services.notice_text import lowered
@@ -34,6 +33,8 @@ class Letter:
 
 
 def letter_pdf(letter: Letter) -> bytes:
+    from weasyprint import HTML  # workers and commands that print nothing start without it
+
     context = _context(letter)
     for size in SIZES:
         with translation.override("en"):  # the customer's language, whoever prints it

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.template.loader import render_to_string
 from django.utils import timezone, translation
-from weasyprint import HTML, Document
 
 from jobs.services.letter import fetch_nothing
 from shop.models import Shop
+
+if TYPE_CHECKING:
+    from weasyprint import Document
 
 LETTER, A4 = "Letter", "A4"
 PAPERS = {LETTER: (215.9, 279.4), A4: (210.0, 297.0)}  # mm, upright
@@ -45,6 +47,8 @@ def markup(template: str, context: dict[str, Any], shop: Shop, paper: str) -> st
 
 
 def rendered(text: str) -> Document:
+    from weasyprint import HTML  # workers and commands that print nothing start without it
+
     return HTML(string=text, url_fetcher=fetch_nothing).render()
 
 
