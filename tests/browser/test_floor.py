@@ -51,16 +51,25 @@ def phone(browser: Browser, live_server: Any) -> Iterator[BrowserContext]:
 
 
 @pytest.fixture
-def opened(phone: BrowserContext, live_server: Any) -> Callable[[Person], Page]:
-    def sign_in(person: Person) -> Page:
-        come_in(phone, live_server, person)
+def opened(phone: BrowserContext, live_server: Any) -> Callable[..., Page]:
+    def sign_in(person: Person, *, by_form: bool = False) -> Page:
+        if not by_form:
+            come_in(phone, live_server, person)
         page = phone.new_page()
         page.goto("/floor/")
+        if by_form:
+            fill_in_form(page, person)
         expect(page.locator("#floor-list")).to_be_visible()
         page.wait_for_load_state("load")  # before that a tap is a plain form's
         return page
 
     return sign_in
+
+
+def fill_in_form(page: Page, person: Person) -> None:
+    page.get_by_label("E-mail").fill(person.email)
+    page.get_by_label("Password").fill(factories.PASSWORD)
+    page.locator("main button").click()
 
 
 def card(page: Page, code: str) -> Any:
@@ -254,9 +263,7 @@ def test_a_phone_signed_out_meanwhile_keeps_the_mark_and_says_so(opened, phone, 
     expect(page.locator("#kept")).to_contain_text("You are signed out")
     assert not done(piece)
     page.locator("#kept").get_by_role("link", name="Sign in").click()
-    page.get_by_label("E-mail").fill(crew.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").click()
+    fill_in_form(page, crew)
     expect(card(page, "217-B")).to_contain_text("Recorded")
     assert len(done(piece)) == 1
 
@@ -270,7 +277,7 @@ def test_another_person_on_the_tablet_does_not_send_it_as_theirs(opened, phone, 
     page.close()
     phone.clear_cookies(name="sessionid")
     phone.set_offline(False)
-    page = opened(make_person(Role.CREW, name="Ida Marsh"))
+    page = opened(make_person(Role.CREW, name="Ida Marsh"), by_form=True)
     expect(page.locator("#kept")).to_contain_text("Kept for another person")
     page.wait_for_load_state("networkidle")
     assert not done(piece)
@@ -337,9 +344,7 @@ def test_it_works_without_scripts(browser, live_server, crew, piece):
     context = browser.new_context(base_url=live_server.url, java_script_enabled=False, **PHONE)
     page = context.new_page()
     page.goto("/floor/")
-    page.get_by_label("E-mail").fill(crew.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").click()
+    fill_in_form(page, crew)
     page.get_by_role("button", name="Mark demolded").click()
     expect(page.locator("#messages")).to_contain_text("Recorded: 217-B demold and flip")
     page.get_by_role("button", name="Take back").click()

@@ -25,6 +25,8 @@ def come_in(context: BrowserContext, live_server: Any, person: Person) -> None:
     name = settings.SESSION_COOKIE_NAME
     cookie = {"name": name, "value": client.cookies[name].value, "url": live_server.url}
     context.add_cookies([cookie])
+    # The first page has the server read all of its code: that takes a busy machine longer.
+    context.set_default_navigation_timeout(60_000)
 
 
 def signed_in(
