@@ -117,6 +117,7 @@ class JobLine:
     install: float | None
     latest_cast: float | None
     spoken: str
+    planned: float | None = None  # where the plan has it leave, if that decides
 
 
 def job_line(outlook: JobOutlook, week: Week, now: dt.datetime) -> JobLine:
@@ -141,6 +142,7 @@ def job_line(outlook: JobOutlook, week: Week, now: dt.datetime) -> JobLine:
         install=install,
         latest_cast=latest,
         spoken=_spoken(outlook),
+        planned=_inside(outlook.planned_at, week) if outlook.plan_decides else None,
     )
 
 
@@ -235,6 +237,9 @@ def _words(
     late = late_line(outlook, week)[0]
     if late is not None:
         yield Word(late, (f"late {_clock(outlook.ready_late)}", "late"), weight=6)
+    planned = _inside(outlook.planned_at, week) if outlook.plan_decides else None
+    if planned is not None:
+        yield Word(planned, (f"planned {_clock(outlook.planned_at)}", "planned"), weight=10)
     install = _inside(outlook.install_at, week)
     if install is not None:
         early = ("install before ready",) if outlook.install_too_early else ()
@@ -269,6 +274,8 @@ def _spoken(outlook: JobOutlook) -> str:
     ready = f", {likely} {clock_words(outlook.ready_at)}" if outlook.ready_at else ""
     if ready and outlook.ranges and outlook.ready_late:
         ready += f", late {clock_words(outlook.ready_late)}"
+    if outlook.plan_decides and outlook.planned_at:
+        ready += f", leaves {clock_words(outlook.planned_at)} by the plan"
     return promise + ("" if outlook.state == PromiseState.KEPT else ready)
 
 
@@ -293,6 +300,8 @@ def touches(outlook: JobOutlook, week: Week) -> bool:
     """Whether anything of the job lies in this week."""
     moments = [outlook.promised_at, outlook.install_at, outlook.latest_cast]
     moments += [outlook.ready_at, outlook.ready_late]
+    if outlook.plan_decides:
+        moments.append(outlook.planned_at)
     if any(week.holds(moment) for moment in moments):
         return True
     spans = (span_of(piece, week) for piece in outlook.pieces)

@@ -16,7 +16,7 @@ from jobs.board.drawing import JobLine, job_line, swatches, touches
 from jobs.board.filters import Filters, chosen
 from jobs.board.standing import Standing, Uncast, silent, standing, uncast
 from jobs.board.week import NoSuchWeek, Week, read_week, week_of
-from jobs.board.words import summary
+from jobs.board.words import judged_by, summary
 from jobs.board.work import casts_of, installs_of
 from jobs.models import PromiseState
 from jobs.services.outlook import JobOutlook
@@ -51,6 +51,7 @@ class Sheet:
     uncast: list[Uncast]
     standing: list[Standing]
     summary: str
+    judged_by: str
     states: list[StateChoice]
     rooms: list[Room]
     people: list[Person]
@@ -122,6 +123,7 @@ def sheet(shop: Shop, filters: Filters, now: dt.datetime) -> Sheet:
         uncast=uncast(shown),
         standing=standing(shown, silent(rooms, shop, now), now),
         summary=summary(outlooks),
+        judged_by=judged_by(outlooks),
         states=state_choices(outlooks, filters),
         rooms=rooms,
         people=list(Person.objects.filter(is_active=True)),

@@ -63,6 +63,21 @@ def summary(outlooks: Iterable[JobOutlook]) -> str:
     return ", ".join(troubles) + rest + "."
 
 
+def judged_by(outlooks: Iterable[JobOutlook]) -> str:
+    """What the promises are held against: whether tables, people and truck are in it."""
+    planned = alone = 0
+    for outlook in outlooks:
+        planned += outlook.planned_at is not None
+        alone += outlook.concrete_alone
+    if not planned:
+        return "By the concrete and the working hours alone: no plan stands." if alone else ""
+    words = "By the concrete and the plan that stands, whichever is later"
+    if not alone:
+        return f"{words}."
+    which = "one job is" if alone == 1 else f"{_number(alone)} jobs are"
+    return f"{words}; {which} not in the plan, so by the concrete alone."
+
+
 def _with_noun(number: int, state: str) -> str:
     noun, verb = ("promise", "is") if number == 1 else ("promises", "are")
     return f"{_number(number).capitalize()} {noun} {verb} {state}"

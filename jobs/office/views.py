@@ -63,6 +63,8 @@ def listed(request: ShopRequest) -> dict[str, Any]:
         "page": page,
         "again": sorted(again, key=lambda row: not row.later),
         "kind": "open",
+        "planned": sum(row.planned_at is not None for row in rows),
+        "not_planned": sum(row.concrete_alone for row in rows),
     }
 
 

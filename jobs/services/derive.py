@@ -12,7 +12,7 @@ import numpy as np
 
 from curing import timeline
 from curing.climate import Climate
-from jobs.models import Job, JobPlanned, Mark, Piece, PromiseState
+from jobs.models import Job, Mark, Piece, PromiseState
 from jobs.services.facts import Facts
 from jobs.services.film import film_dates, late_dates
 from jobs.services.how_sure import (
@@ -26,6 +26,7 @@ from jobs.services.how_sure import (
 from jobs.services.latest_cast import latest_cast_of
 from jobs.services.lifting import ways_of
 from jobs.services.outlook import (
+    PLAN,
     TRUSTED,
     DayChance,
     JobOutlook,
@@ -34,7 +35,7 @@ from jobs.services.outlook import (
     Tone,
     WaitOutlook,
 )
-from jobs.services.reasons import doubt_words, reason_of
+from jobs.services.reasons import doubt_words, plan_reason, reason_of
 from jobs.services.route_steps import (
     PieceStep,
     engine_sealer,
@@ -43,6 +44,7 @@ from jobs.services.route_steps import (
     weight_kg,
 )
 from jobs.services.standing import Standing, standing_of
+from jobs.services.verdict import verdict_of
 from shop.localtime import from_hours, settle, to_hours
 from shop.models import JudgedOn, StepKind
 from shop.services.materials import curve_of
@@ -65,59 +67,57 @@ def derive_job(facts: Facts, job: Job) -> JobOutlook:
     slowest = max(pieces, key=_readiness_order, default=None)
     ready = _job_range(found, slowest, promised_at)
     ready_at = ready.likely
-    judged_at = ready.late if facts.shop.judged_on == JudgedOn.LATE else ready_at
-    spare = _spare(facts, promised_at, judged_at) if slowest else None
-    state = _state(facts, pieces, spare)
-    doubt = ""
-    if state == PromiseState.SHORT and ready_at and promised_at and ready_at <= promised_at:
-        doubt = doubt_words(facts, ready_at, ready.late, ready.chance)
+    own_at = ready.late if facts.shop.judged_on == JudgedOn.LATE else ready_at
+    planned = facts.planned.get(job.pk)
+    verdict = verdict_of(facts, pieces, promised_at, ready, planned)
+    if verdict.state == PromiseState.KEPT:
+        planned = None
     install = getattr(job, "install", None)
     waiting = slowest.governing_step if slowest else None
-    planned = facts.planned.get(job.pk) if state != PromiseState.KEPT else None
     return JobOutlook(
         job_id=job.pk,
         number=job.number,
         title=job.title,
-        state=state,
-        spare_hours=spare,
+        state=verdict.state,
+        spare_hours=verdict.spare_hours,
         promised_at=promised_at,
         promised_on=job.promised_on,
         ready_at=ready_at,
-        holding_on=holding_day(facts, job, _last(judged_at, facts, planned)),
+        holding_on=holding_day(facts, job, verdict.at),
         slowest=slowest.code if slowest else "",
         governs=waiting.governs if waiting else "",
-        reason=reason_of(facts, slowest, pieces, doubt),
+        reason=plan_reason(facts, pieces, planned, promised_at)
+        if planned and verdict.decided_by == PLAN
+        else reason_of(facts, slowest, pieces, _doubt(facts, verdict.state, ready, promised_at)),
         latest_cast=min((p.latest_cast for p in pieces if p.latest_cast), default=None),
         pieces=pieces,
         install_at=install.starts_at if install else None,
         install_too_early=bool(
             install
-            and state != PromiseState.KEPT
+            and verdict.state != PromiseState.KEPT
             and slowest
-            and (judged_at is None or install.starts_at < judged_at)
+            and (own_at is None or install.starts_at < own_at)
         ),
         told_on=facts.told.get(job.pk),
         derived_at=facts.now,
         ready_early=ready.early,
         ready_late=ready.late,
-        chance=ready.chance,
+        chance=verdict.chance,
         judged_on=facts.shop.judged_on,
         days=_days(facts, job, found),
         planned_at=planned.leaves_at if planned else None,
         planned_late=planned.late if planned else None,
         planned_chance=planned.chance if planned else None,
         planned_held=planned.held_words if planned else "",
+        decided_by=verdict.decided_by,
     )
 
 
-def _last(
-    judged_at: dt.datetime | None, facts: Facts, planned: JobPlanned | None
-) -> dt.datetime | None:
-    """The day that is told can be kept by the concrete, and by tables, people and truck."""
-    if planned is None or judged_at is None:
-        return judged_at
-    by_plan = planned.late if facts.shop.judged_on == JudgedOn.LATE else planned.likely
-    return max(judged_at, by_plan or planned.leaves_at)
+def _doubt(facts: Facts, state: str, ready: ReadyRange, promised_at: dt.datetime | None) -> str:
+    in_time = ready.likely and promised_at and ready.likely <= promised_at
+    if state != PromiseState.SHORT or not in_time or ready.likely is None:
+        return ""
+    return doubt_words(facts, ready.likely, ready.late, ready.chance)
 
 
 def _days(
@@ -148,31 +148,6 @@ def _job_range(
 
 def _readiness_order(piece: PieceOutlook) -> float:
     return math.inf if piece.ready_at is None else piece.ready_at.timestamp()
-
-
-def _spare(
-    facts: Facts, promised_at: dt.datetime | None, ready_at: dt.datetime | None
-) -> float | None:
-    """Hours between ready and promised. Not ready within what is looked ahead: at the least so."""
-    if promised_at is None:
-        return None
-    by = to_hours(ready_at) if ready_at else _last_shift(facts)
-    return round(to_hours(promised_at) - by, 4)
-
-
-def _last_shift(facts: Facts) -> float:
-    windows = facts.shifts.windows
-    return float(windows[-1][1]) if len(windows) else to_hours(facts.now)
-
-
-def _state(facts: Facts, pieces: Sequence[PieceOutlook], spare: float | None) -> PromiseState:
-    if pieces and all(piece.left_shop for piece in pieces):
-        return PromiseState.KEPT
-    if spare is None:
-        return PromiseState.NONE
-    if spare < 0:
-        return PromiseState.SHORT
-    return PromiseState.TIGHT if spare < facts.shop.margin_hours else PromiseState.HOLDS
 
 
 def holding_day(facts: Facts, job: Job, ready_at: dt.datetime | None) -> dt.date | None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
-from jobs.models import Batch, InstallDate, Job, PromiseState
+from jobs.models import Batch, InstallDate, Job, JobPlanned, PromiseState
 from jobs.services.chances import in_words
 from jobs.services.derive import derive_job
 from jobs.services.errors import Refused
@@ -45,7 +45,7 @@ def cast_effect(
     now: dt.datetime | None = None,
 ) -> list[Effect]:
     now = now or timezone.now()
-    facts = load_facts(now, _numbers_of(piece_ids))
+    facts, planned = _concrete(load_facts(now, _numbers_of(piece_ids)))
     before = {job.pk: derive_job(facts, job) for job in facts.jobs}
     room = Room.objects.get(pk=room_id)
     for job in facts.jobs:
@@ -53,19 +53,28 @@ def cast_effect(
             if piece.pk in piece_ids and not standing_of(piece.marks.all()).done:
                 piece.batch = Batch(mix=piece.mix, room=room, planned_for=planned_for)
                 piece.room = room
-    return [_effect(facts, before[job.pk], derive_job(facts, job), "cast") for job in facts.jobs]
+    return [
+        _effect(facts, before[job.pk], derive_job(facts, job), "cast", planned.get(job.pk))
+        for job in facts.jobs
+    ]
 
 
 def install_effect(
     *, job_id: int, starts_at: dt.datetime, now: dt.datetime | None = None
 ) -> Effect:
-    facts = load_facts(now, Job.objects.filter(pk=job_id).values_list("number", flat=True))
+    numbers = Job.objects.filter(pk=job_id).values_list("number", flat=True)
+    facts, planned = _concrete(load_facts(now, numbers))
     if not facts.jobs:
         raise Refused("This job was removed meanwhile.")
     job = facts.jobs[0]
     before = derive_job(facts, job)
     job.install = InstallDate(job=job, starts_at=starts_at)
-    return _effect(facts, before, derive_job(facts, job), "install")
+    return _effect(facts, before, derive_job(facts, job), "install", planned.get(job.pk))
+
+
+def _concrete(facts: Facts) -> tuple[Facts, dict[int, JobPlanned]]:
+    """Without the plan, which follows only once this is saved, and the plan beside it."""
+    return facts.concrete_alone(), facts.planned
 
 
 def _numbers_of(piece_ids: Collection[int]) -> list[str]:
@@ -74,7 +83,19 @@ def _numbers_of(piece_ids: Collection[int]) -> list[str]:
     )
 
 
-def _effect(facts: Facts, before: JobOutlook, after: JobOutlook, what: str) -> Effect:
+def _effect(
+    facts: Facts, before: JobOutlook, after: JobOutlook, what: str, planned: JobPlanned | None
+) -> Effect:
+    sentence = (
+        _install_sentence(facts, after)
+        if what == "install"
+        else _cast_sentence(facts, before, after)
+    )
+    if planned is not None and after.state != PromiseState.KEPT:
+        sentence += (
+            " That is by the concrete alone: the plan, by which it leaves "
+            f"{clock(planned.leaves_at, facts)}, follows once this is saved."
+        )
     return Effect(
         number=after.number,
         title=after.title,
@@ -88,9 +109,7 @@ def _effect(facts: Facts, before: JobOutlook, after: JobOutlook, what: str) -> E
         latest_cast=before.latest_cast,
         governs=after.governs,
         reason=after.reason,
-        sentence=_install_sentence(facts, after)
-        if what == "install"
-        else _cast_sentence(facts, before, after),
+        sentence=sentence,
     )
 
 

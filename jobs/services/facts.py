@@ -63,6 +63,10 @@ class Facts:
     def gate_of(self, piece: Piece) -> DemoldGate | None:
         return self.trust.gate_of(piece, self.shop)
 
+    def concrete_alone(self) -> Facts:
+        """As if no plan were accepted: what a change in thought does to one is not known."""
+        return replace(self, planned={})
+
     def with_jobs(self, jobs: Iterable[Job]) -> Facts:
         return replace(self, jobs=tuple(jobs))
 

@@ -15,7 +15,7 @@ from django.db.models.functions import NullIf
 from jobs.models import Customer, Job, Mail, Notice, PromiseState
 from jobs.services.derive import derive_jobs
 from jobs.services.facts import load_facts, open_jobs
-from jobs.services.outlook import JobOutlook
+from jobs.services.outlook import PLAN, JobOutlook
 from jobs.services.phones import digits_of, looks_like_phone
 from jobs.services.plain_words import days_apart, short_day
 from jobs.services.readiness import rebuild
@@ -37,10 +37,17 @@ class JobRow:
     ready_late: dt.datetime | None = None
     chance: float | None = None  # of the promise
     planned_at: dt.datetime | None = None  # when the accepted plan has the last piece leave
+    plan_decides: bool = False  # it, and not the concrete, says whether the promise holds
 
     @property
     def is_open(self) -> bool:
         return self.job.closed_at is None and not self.job.called_off
+
+    @property
+    def concrete_alone(self) -> bool:
+        """It has pieces, and no plan has them."""
+        known = self.ready_early is not None and self.state != PromiseState.KEPT
+        return known and self.planned_at is None and self.is_open
 
     @property
     def told_on(self) -> dt.date | None:
@@ -122,6 +129,7 @@ def _with_outlook(jobs: QuerySet[Job]) -> QuerySet[Job]:
             late=_stored("ready_late"),
             chance=_stored("chance"),
             by_plan=_stored("planned_at"),
+            decided_by=_stored("decided_by"),
         )
         .order_by(F("promised_on").asc(nulls_last=True), "number")
     )
@@ -162,6 +170,7 @@ def row_of(job: Job, outlook: JobOutlook, notice: Notice | None) -> JobRow:
         ready_early=outlook.ready_early,
         ready_late=outlook.ready_late,
         planned_at=outlook.planned_at,
+        plan_decides=outlook.plan_decides,
         chance=outlook.chance,
     )
 
@@ -178,6 +187,7 @@ def _stored_row(job: Job, notice: Notice | None) -> JobRow:
         ready_early=_moment(job.early),  # type: ignore[attr-defined]
         ready_late=_moment(job.late),  # type: ignore[attr-defined]
         planned_at=_moment(job.by_plan),  # type: ignore[attr-defined]
+        plan_decides=job.decided_by == PLAN,  # type: ignore[attr-defined]
         chance=None if job.chance is None else float(job.chance),  # type: ignore[attr-defined]
     )
 

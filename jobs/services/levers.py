@@ -35,6 +35,8 @@ def what_would_change(outlook: JobOutlook) -> str:
     held = [other.code for other in outlook.pieces if other.on_hold]
     if held:
         return f"Releasing {', '.join(held)} from its hold comes first."
+    if outlook.plan_decides:
+        return ""  # what is free and when, not the concrete: the rescue's page tries that
     if piece.cast_at is None:
         return f"The cast of {piece.code}: sooner brings the day sooner, later makes it later."
     step = piece.governing_step

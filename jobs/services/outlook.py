@@ -15,6 +15,8 @@ from shop.models import JudgedOn, StepKind
 # The engine's criteria, and one that only the calendar of sites knows.
 WORDS = {**CRITERIA, "install date": "the install date"}
 TRUSTED = "trusted age"
+# What decides whether a promise holds, as `jobs.services.verdict` finds it.
+CONCRETE, PLAN = "concrete", "plan"
 # Of such jobs that are ready by the time that a promise is judged on.
 JUDGED_SHARE: dict[str, float] = {JudgedOn.LATE: 0.9, JudgedOn.LIKELY: 0.5}
 
@@ -164,7 +166,7 @@ class JobOutlook:
     job_id: int
     number: str
     title: str
-    state: str  # PromiseState
+    state: str  # PromiseState, by the worse of concrete and plan
     spare_hours: float | None  # until the promise; negative when short
     promised_at: dt.datetime | None
     promised_on: dt.date | None
@@ -181,7 +183,7 @@ class JobOutlook:
     derived_at: dt.datetime
     ready_early: dt.datetime | None = None
     ready_late: dt.datetime | None = None
-    chance: float | None = None  # of all pieces being ready by the promise, 0 to 1
+    chance: float | None = None  # of the promise being kept, by concrete and plan, 0 to 1
     judged_on: str = JudgedOn.LIKELY  # which of the times decides whether the promise holds
     # The days on which the chance grows, from the first on which any draw is ready.
     days: tuple[DayChance, ...] = ()
@@ -190,6 +192,7 @@ class JobOutlook:
     planned_late: dt.datetime | None = None
     planned_chance: float | None = None  # of leaving by the promise, 0 to 1
     planned_held: str = ""  # what holds it, in words
+    decided_by: str = CONCRETE  # or PLAN: what state, spare hours and the day that holds go by
 
     def chance_on(self, day: dt.date | None) -> float | None:
         """Of being ready in time on a day; None where nothing was drawn. Where the plan decides,
@@ -231,32 +234,18 @@ class JobOutlook:
 
     @property
     def judged_at(self) -> dt.datetime | None:
-        """The time that the promise is held against."""
+        """The time of the concrete's that the promise is held against."""
         return self.ready_late if self.judged_on == JudgedOn.LATE else self.ready_at
-
-    @property
-    def planned_judged(self) -> dt.datetime | None:
-        """The time by the plan that the promise is held against."""
-        if self.planned_at is None or not self.judged_late:
-            return self.planned_at
-        return self.planned_late
-
-    @property
-    def planned_spare(self) -> float | None:
-        """Hours that the plan leaves until the promise; negative where it cannot keep it."""
-        if self.planned_judged is None or self.promised_at is None:
-            return None
-        return (self.promised_at - self.planned_judged).total_seconds() / 3600
-
-    @property
-    def planned_short(self) -> bool:
-        return self.planned_spare is not None and self.planned_spare < 0
 
     @property
     def plan_decides(self) -> bool:
         """Tables, people and truck take longer than the concrete."""
-        planned, own = self.planned_judged, self.judged_at
-        return planned is not None and own is not None and planned > own
+        return self.decided_by == PLAN
+
+    @property
+    def concrete_alone(self) -> bool:
+        """No plan has this job, so nothing is said of tables, people and truck."""
+        return bool(self.pieces) and self.planned_at is None and self.state != PromiseState.KEPT
 
     @property
     def governs_words(self) -> str:

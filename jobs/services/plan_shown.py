@@ -16,6 +16,7 @@ from jobs.planning.loads import loads
 from jobs.planning.problem import Key, Piece, Plan, Problem, Step
 from jobs.services.plan_read import PlanRead
 from jobs.services.plan_words import HELD_BY, fault_words
+from jobs.services.verdict import judged_time, state_of
 from shop.models import JudgedOn, Shop
 
 LOADED_DAYS = 21
@@ -293,14 +294,12 @@ def leaves_at(read: PlanRead, plan: Plan, job: str) -> dt.datetime | None:
 
 
 def judged(
-    leaves: dt.datetime | None, promised: dt.datetime | None, shop: Shop
+    at: dt.datetime | None, promised: dt.datetime | None, shop: Shop
 ) -> tuple[str, float | None]:
-    if promised is None or leaves is None:
+    if promised is None or at is None:
         return PromiseState.NONE, None
-    spare = (promised - leaves).total_seconds() / 3600
-    if spare < 0:
-        return PromiseState.SHORT, spare
-    return (PromiseState.TIGHT if spare < shop.margin_hours else PromiseState.HOLDS), spare
+    spare = (promised - at).total_seconds() / 3600
+    return state_of(spare, shop.margin_hours), spare
 
 
 def moved_pieces(problem: Problem, plan: Plan, known: Plan) -> dict[str, list[str]]:
@@ -381,18 +380,18 @@ def with_reasons(shown: Shown, reasons: Reasons, shop: Shop) -> Shown:
             late=late,
             chance=reasons.chances.get(job.number),
         )
-        if job.number in reasons.ranges and shop.judged_on == JudgedOn.LATE and job.leaves:
-            row = on_late(row, shop)
-        rows.append(row)
+        rows.append(on_judged(row, shop))
     return replace(shown, jobs=tuple(rows))
 
 
-def on_late(job: JobDate, shop: Shop) -> JobDate:
-    """Judged on the late time, as the shop judges its promises."""
-    if job.state == PromiseState.KEPT:
+def on_judged(job: JobDate, shop: Shop) -> JobDate:
+    """By the time that the shop judges its promises on, as drawn for the plan."""
+    if job.state == PromiseState.KEPT or job.leaves is None:
         return job
-    if job.late is None:  # beyond what is planned ahead
+    late = shop.judged_on == JudgedOn.LATE and job.early is not None
+    at = judged_time(job.leaves, (job.early, job.likely, job.late), shop.judged_on)
+    if at is None:  # beyond what is planned ahead
         beyond = PromiseState.SHORT if job.promised else PromiseState.NONE
-        return replace(job, judged_late=True, state=beyond, spare_hours=None)
-    state, spare = judged(job.late, job.promised, shop)
-    return replace(job, judged_late=True, state=state, spare_hours=spare)
+        return replace(job, judged_late=late, state=beyond, spare_hours=None)
+    state, spare = judged(at, job.promised, shop)
+    return replace(job, judged_late=late, state=state, spare_hours=spare)

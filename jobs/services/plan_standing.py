@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from django.core.cache import cache
 from django.db.models import Count, Max, Q
 
-from jobs.models import JobPlanned, PlanAccepted, PlannedStep, PromiseState
+from jobs.models import JobPlanned, JobReadiness, PlanAccepted, PlannedStep, PromiseState
+from jobs.services.outlook import CONCRETE
 from jobs.services.plan_read import read_shop
-from jobs.services.plan_shown import JobDate, Shown, judged, on_late, shown_of
-from shop.models import JudgedOn, Shop
+from jobs.services.plan_shown import JobDate, Shown, on_judged, shown_of
+from shop.models import Shop
 
 # `now` moves on, and what should have begun by then shows.
 REDRAWN_S = 300
@@ -39,16 +41,42 @@ def _made(now: dt.datetime) -> Shown | None:
     if read.known is None:
         return None
     shown = shown_of(read, read.known)
-    kept = {row.job_id: row for row in JobPlanned.objects.filter(job__in=read.filled.jobs.values())}
+    ids = [pk for pk in read.filled.jobs.values() if pk is not None]
+    kept = {row.job_id: row for row in JobPlanned.objects.filter(job__in=ids)}
+    by_concrete = {row.job_id: row for row in _by_concrete(ids)}
+    rows = (_with_range(job, kept.get(job.job_id), read.shop) for job in shown.jobs)
+    return replace(shown, jobs=tuple(_judged(row, by_concrete.get(row.job_id)) for row in rows))
+
+
+@dataclass(frozen=True)
+class ByConcrete:
+    job_id: int
+    state: str
+    spare_hours: float
+    reason: str
+
+
+def _by_concrete(job_ids: Iterable[int]) -> Iterable[ByConcrete]:
+    """Jobs whose promise the concrete decides, though a plan stands: it takes longer than that."""
+    rows = JobReadiness.objects.filter(job__in=job_ids, outlook__decided_by=CONCRETE).values_list(
+        "job_id", "state", "outlook__spare_hours", "outlook__reason"
+    )
+    for job_id, state, spare, reason in rows:
+        if spare is not None:
+            yield ByConcrete(job_id, state, spare, reason)
+
+
+def _judged(row: JobDate, concrete: ByConcrete | None) -> JobDate:
+    """One verdict with board and office: what the concrete takes longer for, the plan cannot do."""
+    if concrete is None or row.spare_hours is None or concrete.spare_hours >= row.spare_hours:
+        return row
     return replace(
-        shown, jobs=tuple(_with_range(job, kept.get(job.job_id), read.shop) for job in shown.jobs)
+        row, state=concrete.state, spare_hours=concrete.spare_hours, held_words=concrete.reason
     )
 
 
 def _with_range(job: JobDate, kept: JobPlanned | None, shop: Shop) -> JobDate:
-    if kept is None:
-        return job
-    if job.leaves is None or job.state == PromiseState.KEPT:
+    if kept is None or job.leaves is None or job.state == PromiseState.KEPT:
         return job
     row = replace(
         job,
@@ -61,6 +89,4 @@ def _with_range(job: JobDate, kept: JobPlanned | None, shop: Shop) -> JobDate:
         held_by=kept.held_by,
         held_words=kept.held_words,
     )
-    state, spare = judged(row.leaves, row.promised, shop)
-    row = replace(row, state=state, spare_hours=spare)
-    return on_late(row, shop) if shop.judged_on == JudgedOn.LATE and kept.likely else row
+    return on_judged(row, shop)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
+from jobs.models import JobPlanned
 from jobs.services.chances import in_words
 from jobs.services.facts import Facts
 from jobs.services.outlook import JobOutlook, PieceOutlook, StepOutlook
@@ -51,11 +52,34 @@ def reason_of(
     """doubt : what is to be said before it, as `doubt_words` has it"""
     if slowest is None:
         return "No pieces yet."
-    held = [piece for piece in pieces if piece.on_hold]
-    parts = [f"{held[0].code} is on hold: {held[0].on_hold}"] if held else []
+    parts = _holds(pieces)
     parts += [doubt, _waiting_for(facts, slowest)]
     parts.append(_air(facts, slowest))
     return " ".join(f"{part.rstrip('.')}." for part in parts if part)
+
+
+def plan_reason(
+    facts: Facts,
+    pieces: Sequence[PieceOutlook],
+    planned: JobPlanned,
+    promised_at: dt.datetime | None,
+) -> str:
+    """Where the plan decides: when it has the job leave, and what holds it there."""
+    late = ""
+    if planned.early and planned.late != planned.leaves_at:
+        late = clock(planned.late, facts)
+    leaves = clock(planned.leaves_at, facts)
+    if promised_at and late and planned.leaves_at <= promised_at:
+        words = f"By the plan it leaves in time, {leaves}, but late {late}"
+    else:
+        words = f"By the plan it leaves {leaves}{f', late {late}' if late else ''}"
+    held = f"{words}: {planned.held_words}" if planned.held_words else words
+    return " ".join(f"{part.rstrip('.')}." for part in [*_holds(pieces), held])
+
+
+def _holds(pieces: Sequence[PieceOutlook]) -> list[str]:
+    held = [piece for piece in pieces if piece.on_hold]
+    return [f"{held[0].code} is on hold: {held[0].on_hold}"] if held else []
 
 
 def _waiting_for(facts: Facts, piece: PieceOutlook) -> str:

@@ -75,6 +75,7 @@ class Answer:
     steps: tuple[StepChange, ...]
     left_aside: tuple[str, ...]  # marks that cannot stand beside the casting time in thought
     thought: OpenPiece
+    plan_left_out: bool = False  # a plan stands for the job: its tables and people are not in this
 
     @property
     def shift_hours(self) -> float | None:
@@ -105,7 +106,7 @@ def sealers_on_offer(piece: Piece) -> list[Sealer]:
 def what_if(opened: OpenPiece, thought: Thought) -> Answer:
     """Beside today's. The rows that `opened` holds stay as they are."""
     _refuse_no_such_cast(opened, thought)
-    facts = _read_again(opened.facts, opened.job)
+    facts = _read_again(opened.facts.concrete_alone(), opened.job)
     job = facts.jobs[0]
     piece = next(row for row in job.pieces.all() if row.pk == opened.piece.pk)
     left_aside = _think(piece, thought, facts.now)
@@ -114,14 +115,22 @@ def what_if(opened: OpenPiece, thought: Thought) -> Answer:
     after = derive_job(facts, job)
     outlook = next(known for known in after.pieces if known.piece_id == piece.pk)
     return Answer(
-        before=opened.job_outlook,
+        before=_by_concrete(opened),
         after=after,
         piece_before=opened.outlook,
         piece_after=outlook,
         steps=tuple(_changes(opened.outlook.steps, outlook.steps)),
         left_aside=tuple(left_aside),
         thought=OpenPiece(facts, job, piece, after, outlook, course_of(facts, piece, outlook)),
+        plan_left_out=opened.job_outlook.planned_at is not None,
     )
+
+
+def _by_concrete(opened: OpenPiece) -> JobOutlook:
+    """As it is, but for the plan: what is thought of here, no plan has been made of."""
+    if opened.job_outlook.planned_at is None:
+        return opened.job_outlook
+    return derive_job(opened.facts.concrete_alone(), opened.job)
 
 
 def _read_again(facts: Facts, job: Job) -> Facts:
