@@ -218,6 +218,8 @@ class TellForm(ShopForm):
     client_key = forms.UUIDField(widget=forms.HiddenInput)
     job_version = forms.IntegerField(widget=forms.HiddenInput)
     drafted = forms.CharField(widget=forms.HiddenInput, required=False)
+    # Pieces that could come in a delivery before the others, by code.
+    first = forms.CharField(widget=forms.HiddenInput, required=False, max_length=200)
 
     TO: ClassVar[dict[str, Any]] = {
         Notice.Means.EMAIL: lazy("E-mail to"),

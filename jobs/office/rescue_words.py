@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from django.urls import reverse
 
@@ -13,6 +14,7 @@ from jobs.services.rescues import Rescue, Try
 from shop.access import may
 from shop.cautions import ISOCYANATES, SEALER_SHEET, UNVENTED_HEATERS, Caution
 from shop.models import Person
+from shop.services.settings import the_shop
 
 CAUTIONS: dict[str, tuple[Caution, ...]] = {
     "warm": (UNVENTED_HEATERS,),
@@ -22,7 +24,10 @@ ASK_FIRST = {
     "sealer": "The customer chose a finish: show a sample and ask first. What the sealer's data "
     "sheet says governs.",
     "days": "The promise stays as it is until the customer agrees.",
-    "part": "The customer has to want it in two deliveries.",
+    "part": "The customer has to want it in two deliveries. A job has one promise and the plan one "
+    "delivery of it, so this is done by hand: tell the customer both days, with the promise moved "
+    "to the day of the rest; pin the pieces that go first in the plan, so that they stay; and load "
+    "them on their day.",
 }
 DOING = {
     "saturday": "Enters the hours among the shop's extra hours and takes the plan that goes with "
@@ -85,5 +90,26 @@ def leads_to(each: Try, job: Job, person: Person) -> tuple[str, str]:
     if each.kind == "person" and may(person, "setup.change"):
         return reverse("new-worker"), "Enter somebody"
     if each.kind == "part" and may(person, "notices.send"):
-        return reverse("tell", args=[job.number]), "Tell the customer"
+        return part_link(each, job), "Tell the customer both days"
     return "", ""
+
+
+def part_link(each: Try, job: Job) -> str:
+    """The notice with the pieces that go first, and the day on which the rest is to leave."""
+    codes = job.pieces.order_by("letter").values_list("code", flat=True)
+    query = {"first": ",".join(code for code in codes if code not in each.act.later)}
+    if day := rest_on(each, job):
+        query["rest_on"] = day.isoformat()
+    return f"{reverse('tell', args=[job.number])}?{urlencode(query)}"
+
+
+def rest_on(each: Try, job: Job) -> dt.date | None:
+    """Told by its day: what leaves too late for one day is told the next."""
+    finish = dict(each.raw.finish) if each.raw else {}
+    ends = [at for name, at in finish.items() if name.startswith(f"{job.number}, ")]
+    if not ends:
+        return None
+    shop = the_shop()
+    local = max(ends).astimezone(shop.zone)
+    late = local.time() > (job.promised_by or shop.leave_by)
+    return local.date() + dt.timedelta(days=1 if late else 0)

@@ -75,7 +75,10 @@ def compose(
 
 def fresh(request: ShopRequest, job: Job, outlook: JobOutlook) -> TellForm:
     means = means_of(request.GET, usual_means(job))
+    first = firsts(outlook, request.GET.get("first", ""))
     told_on = outlook.holding_on
+    if first and told_on and (rest_on := day_of(request.GET.get("rest_on", ""))):
+        told_on = max(told_on, rest_on)
     initial = {
         "means": means,
         "told_on": told_on,
@@ -83,8 +86,9 @@ def fresh(request: ShopRequest, job: Job, outlook: JobOutlook) -> TellForm:
         "promise_too": told_on is not None and told_on != job.promised_on,
         "client_key": uuid.uuid4(),
         "job_version": job.version,
+        "first": ",".join(first),
     }
-    drawn = drafted(request, job, outlook, means, told_on)
+    drawn = drafted(request, job, outlook, means, told_on, first=first)
     return TellForm(shop=request.shop, means=means, initial=initial | drawn)
 
 
@@ -106,13 +110,26 @@ def address_for(job: Job, means: str) -> str:
     return customer.name if means == Notice.Means.LETTER else customer.phone
 
 
+def firsts(outlook: JobOutlook, text: str) -> list[str]:
+    """Pieces of the job that are named, where some are and some are not."""
+    codes = {code.strip() for code in text.split(",")}
+    found = [piece.code for piece in outlook.pieces if piece.code in codes]
+    return found if len(found) < len(outlook.pieces) and outlook.promised_on else []
+
+
 def drafted(
-    request: ShopRequest, job: Job, outlook: JobOutlook, means: str, told_on: dt.date | None
+    request: ShopRequest,
+    job: Job,
+    outlook: JobOutlook,
+    means: str,
+    told_on: dt.date | None,
+    *,
+    first: list[str],
 ) -> dict[str, Any]:
     if told_on is None:
         return {}
     draft = telling.notice_draft(
-        job=job, outlook=outlook, means=means, told_on=told_on, by=request.user
+        job=job, outlook=outlook, means=means, told_on=told_on, by=request.user, first=first
     )
     return {
         "subject": draft.subject,
@@ -133,7 +150,8 @@ def redrawn(request: ShopRequest, job: Job, outlook: JobOutlook, means: str | No
         values["to"] = address_for(job, means)
     untouched = data.get("drafted") == print_of(data.get("subject", ""), data.get("body", ""))
     if untouched or not data.get("body", "").strip():
-        values |= drafted(request, job, outlook, means, told_on)
+        first = firsts(outlook, data.get("first", ""))
+        values |= drafted(request, job, outlook, means, told_on, first=first)
         values["promise_too"] = told_on is not None and told_on != job.promised_on
     return TellForm(shop=request.shop, means=means, initial=values)
 

@@ -11,7 +11,7 @@ from django.template.loader import render_to_string
 from jobs.models import Job, Notice
 from jobs.services.mail import one_line
 from jobs.services.outlook import JobOutlook, PieceOutlook
-from jobs.services.plain_words import day_words, piece_words, short_day
+from jobs.services.plain_words import day_words, listed, piece_words, short_day
 from jobs.services.sure_words import sureness
 from shop import measures
 from shop.models import Shop, StepKind
@@ -43,6 +43,21 @@ class Telling:
     before: dt.date | None  # what the customer was told last
     today: dt.date
     address: str  # of the customer's page
+    first: tuple[str, ...] = ()  # pieces, by code, that could come in a delivery before the others
+
+    @property
+    def first_on(self) -> dt.date | None:
+        """The day that stays promised, for those that can keep it."""
+        return self.job.promised_on if self.first else None
+
+    def named(self, *, first: bool) -> str:
+        return listed(
+            [
+                f"{lowered(one_line(piece.name))} ({piece.code})"
+                for piece in self.outlook.pieces
+                if (piece.code in self.first) is first
+            ]
+        )
 
 
 def draft(means: str, telling: Telling) -> Draft:
@@ -70,6 +85,15 @@ def phone_message(telling: Telling) -> str:
     moved = f"{'is' if firm else 'should'}{' now' if _moved(telling) else ''}"
     moved = f"{moved} ready" if firm else f"{moved} be ready"
     title, name = one_line(telling.job.title), one_line(telling.shop.name)
+    if telling.first_on:
+        codes, first = ", ".join(telling.first), short_day(telling.first_on)
+        of = f"of your {title[:1].lower()}{title[1:]} {codes} could come {first}, the rest {day}"
+        ways = [
+            f"{name}: {of}. Does that suit you? {telling.address}",
+            f"Job {telling.job.number} in two deliveries: {codes} {first}, the rest {day}. "
+            f"All right? {telling.address}",
+        ]
+        return next((way for way in ways if len(way) <= ONE_TEXT), ways[-1])
     ways = [
         f"{name}: your {lowered(title)} {moved} {day}. {telling.address}",
         f"{name}: job {telling.job.number} {moved} {day}. {telling.address}",
@@ -106,6 +130,9 @@ def _context(telling: Telling) -> dict[str, Any]:
         "weight": measures.words(weight, "weight", telling.shop) if weight else "",
         "people": lifters(heaviest) if heaviest else 0,
         "address": telling.address,
+        "first": telling.named(first=True) if telling.first_on else "",
+        "rest": telling.named(first=False) if telling.first_on else "",
+        "first_day": day_words(telling.first_on, telling.today) if telling.first_on else "",
     }
 
 

@@ -130,6 +130,10 @@ def act_of(shop: PlannedShop, change: Change) -> Act:
         return Act(pin=change.piece)
     if change.key == "days" and change.until is not None:
         return Act(until=day_at(shop, change.until).isoformat())
+    if change.key == "part":
+        known = {piece.code: piece.job for piece in shop.read.problem.pieces}
+        moved = (piece.code for piece in change.problem.pieces if piece.job != known[piece.code])
+        return Act(later=tuple(moved))
     return Act()
 
 

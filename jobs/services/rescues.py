@@ -47,6 +47,7 @@ class Act:
     sealer_id: int | None = None
     pin: str = ""  # the piece whose cast stays where this plan has it
     until: str = ""  # the day to ask the customer for
+    later: tuple[str, ...] = ()  # pieces that follow in a delivery of their own
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Sequence
 
 from django.db import transaction
 from django.utils import timezone
@@ -38,9 +39,10 @@ def notice_draft(
     means: str,
     told_on: dt.date,
     by: Person,
+    first: Sequence[str] = (),
     now: dt.datetime | None = None,
 ) -> Draft:
-    """The prefilled text, with the customer's link."""
+    """The prefilled text, with the customer's link. `first` are pieces that could come before."""
     shop = the_shop()
     told = told_notice(job)
     return draft(
@@ -53,6 +55,7 @@ def notice_draft(
             before=told.told_on if told else None,
             today=(now or timezone.now()).astimezone(shop.zone).date(),
             address=_address(job, by),
+            first=tuple(first),
         ),
     )
 
@@ -130,7 +133,7 @@ def _checked(job: Job, told_on: dt.date, *, anyway: bool, now: dt.datetime) -> J
 
 
 def day_trouble(outlook: JobOutlook, told_on: dt.date, today: dt.date) -> str:
-    """Why the concrete does not keep this day, or nothing."""
+    """Why neither concrete nor plan keeps this day, or nothing."""
     if not outlook.pieces:
         return "This job has no pieces yet, so nothing stands behind this day."
     if outlook.holding_on is None:

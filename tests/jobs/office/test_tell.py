@@ -13,7 +13,7 @@ from pypdf import PdfReader
 
 from jobs.models import CustomerLink, Job, Mail, Notice, Piece
 from jobs.services.orders import close_job
-from tests.factories import NOW, make_notice
+from tests.factories import NOW, make_notice, make_piece
 from tests.jobs.office.conftest import PROMISE, text_of
 
 DAY = dt.timedelta(days=1)
@@ -56,6 +56,40 @@ def test_a_promise_that_no_longer_holds_is_to_move_along(
     fields = form_of(office.get(address))
     assert dt.date.fromisoformat(fields["told_on"]) > NOW.date()
     assert fields["promise_too"] == "True"
+
+
+def test_two_deliveries_are_offered_with_both_days_and_the_text_follows(
+    office: Client, address: str, job: Job
+) -> None:
+    Piece.objects.filter(code="217-A").update(name="Island top")
+    make_piece(job, letter="B", name="Sink run")
+    rest = PROMISE + 4 * DAY  # a Tuesday
+    answer = office.get(address, {"first": "217-A", "rest_on": str(rest)})
+    fields = form_of(answer)
+    assert fields["told_on"] == str(rest)
+    assert fields["promise_too"] == "True"
+    offer = (
+        "island top (217-A) could come on Friday 10 April, and sink run (217-B) on Tuesday 14 April"
+    )
+    assert offer in fields["body"]
+    # Another day: what was promised for the first part stays, the rest follows.
+    fields |= {"told_on": str(rest + DAY), "step": "redraw"}
+    again = form_of(office.post(address, fields, headers=SWAP))["body"]
+    assert "(217-A) could come on Friday 10 April" in again
+    assert "(217-B) on Wednesday 15 April" in again
+    fields |= {"step": "as-text"}
+    short = form_of(office.post(address, fields, headers=SWAP))["body"]
+    assert len(short) <= 160
+    assert "in two deliveries: 217-A Fri 10 Apr, the rest Wed 15 Apr" in short
+
+
+@pytest.mark.parametrize("first", ["217-A,217-B", "999-A", "", "<b>"])
+def test_what_is_no_part_of_the_job_is_no_delivery_of_its_own(
+    office: Client, address: str, job: Job, first: str
+) -> None:
+    make_piece(job, letter="B", name="Sink run")
+    fields = form_of(office.get(address, {"first": first, "rest_on": "soon"}))
+    assert "could come" not in fields["body"]
 
 
 def test_looking_sends_nothing_and_shows_what_will_arrive(office: Client, address: str) -> None:
