@@ -10,6 +10,8 @@ from jobs.models import PlanRun, PromiseState
 from jobs.plan.axis import DAY, Axis, axis_of, monday_of, read_monday
 from jobs.plan.days import LoadRow, PlanDay, days_of, load_rows, stays_by_place
 from jobs.plan.picture import Picture, picture_of
+from jobs.services.plain_words import listed
+from jobs.services.plan_before import Undone
 from jobs.services.plan_shown import JobDate, Shown, Stay, Work
 from jobs.services.plan_stored import from_json
 from shop.http import ShopRequest
@@ -95,6 +97,15 @@ def summary(jobs: tuple[JobDate, ...]) -> str:
         return "Every planned promise holds." if holds > 1 else "The promise holds."
     parts = [f"{many} {word}" for many, word in ((short, "short"), (tight, "tight")) if many]
     return f"By this plan {' and '.join(parts)}; {holds} hold{'s' if holds == 1 else ''}."
+
+
+def undone_words(undone: Undone) -> str:
+    words = "Undone: casts and steps are planned as they were before."
+    if undone.back:
+        words += f" Taken back as well: {listed(undone.back)}."
+    if undone.left:
+        words += f" Left as it is: {listed(undone.left)}."
+    return words
 
 
 def proposed(run: PlanRun) -> Shown:

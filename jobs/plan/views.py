@@ -13,10 +13,11 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.models import PlanRun, RunState
-from jobs.plan.pages import base, proposed, sheet_of
+from jobs.plan.pages import base, proposed, sheet_of, undone_words
 from jobs.plan.progress import progress_of
 from jobs.services import plan_before, plan_pins, plan_runs, plan_taking
 from jobs.services.errors import Refused
+from jobs.services.plan_also import also_of
 from jobs.services.plan_standing import standing
 from shop.access import needs
 from shop.http import ShopRequest
@@ -29,12 +30,14 @@ def plan(request: ShopRequest) -> HttpResponse:
     now = timezone.now()
     shown = standing(request.shop, now)
     run = plan_runs.latest(now=now)
+    accepted = plan_before.newest()
     context = base(
         request,
         sheet=sheet_of(shown, request.shop, request.GET.get("week", ""), now) if shown else None,
         progress=progress_of(run, now) if run else None,
         waiting=plan_runs.proposal(),
-        accepted=plan_before.newest(),
+        accepted=accepted,
+        also=also_of(accepted.before, timezone.localdate(now)) if accepted else [],
     )
     return render(request, "plan/plan.html", context)
 
@@ -156,8 +159,8 @@ def leave(request: ShopRequest, plan_id: int) -> HttpResponse:
 @require_POST
 def undo(request: ShopRequest, accepted_id: int) -> HttpResponse:
     try:
-        plan_before.undo(accepted_id=accepted_id, by=request.user)
-        messages.success(request, "Undone: casts and steps are planned as they were before.")
+        undone = plan_before.undo(accepted_id=accepted_id, by=request.user)
+        messages.success(request, undone_words(undone))
     except Refused as error:
         messages.error(request, error.message)
     return redirect("plan")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection
+from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
@@ -11,10 +12,12 @@ from django.utils import timezone
 
 from jobs.models import Batch, InstallDate, JobPlanned, Mark, Piece, PlanAccepted, PlannedStep
 from jobs.services.errors import Refused
+from jobs.services.plan_also import also_of, take_back
 from jobs.services.plan_casts import drop_empty, lock_pieces
 from jobs.services.plan_stored import as_json
 from shop.models import Mix, Person, Room, Shop
 from shop.services.changed import note_change
+from shop.services.settings import the_shop
 
 STEP = (
     "piece_id", "step_key", "name", "starts_at", "ends_at", "people", "place", "pinned",
@@ -69,7 +72,31 @@ def newest() -> PlanAccepted | None:
     return PlanAccepted.objects.filter(undone_at=None).select_related("by").first()
 
 
-def undo(*, accepted_id: int, by: Person, now: dt.datetime | None = None) -> PlanAccepted:
+def keep_with(
+    accepted: PlanAccepted, *, also: list[dict[str, Any]], pins: Collection[PlannedStep]
+) -> None:
+    """What came with this plan beside it: its own pins stand in no one's way when it is undone."""
+    after = accepted.before["after"]
+    after["pins"] += [[row.piece_id, row.step_key] for row in pins]
+    after["pinned"] = list(
+        Batch.objects.filter(pieces__in=[row.piece_id for row in pins], pinned=True)
+        .values_list("pk", flat=True)
+        .distinct()
+    )
+    accepted.before["also"] = also
+    accepted.save(update_fields=["before"])
+
+
+@dataclass(frozen=True)
+class Undone:
+    """`back` names what was taken back beside the plan, `left` what was not, and why."""
+
+    accepted: PlanAccepted
+    back: list[str]
+    left: list[str]
+
+
+def undo(*, accepted_id: int, by: Person, now: dt.datetime | None = None) -> Undone:
     now = now or timezone.now()
     with transaction.atomic():
         Shop.objects.select_for_update().get(pk=1)
@@ -84,10 +111,16 @@ def undo(*, accepted_id: int, by: Person, now: dt.datetime | None = None) -> Pla
         pieces = lock_pieces(ids)
         _refuse_changed(before, pieces)
         _bring_back(before, pieces, by)
+        also = also_of(before, now.astimezone(the_shop().zone).date())
+        take_back(also)
         accepted.undone_at, accepted.undone_by = now, by
         accepted.save(update_fields=["undone_at", "undone_by"])
         note_change("plan undone")
-    return accepted
+    return Undone(
+        accepted,
+        back=[each.words for each in also if not each.left],
+        left=[f"{each.words} ({each.left})" for each in also if each.left],
+    )
 
 
 def _refuse_changed(before: dict[str, Any], pieces: dict[int, Piece]) -> None:
@@ -112,7 +145,8 @@ def _refuse_changed(before: dict[str, Any], pieces: dict[int, Piece]) -> None:
             )
     found = {batch.pk: batch for batch in Batch.objects.filter(pk__in=set_for)}
     for pk, at in set_for.items():
-        if pk not in found or found[pk].planned_for != at or found[pk].pinned:
+        by_hand = pk in found and found[pk].pinned and pk not in after.get("pinned", [])
+        if pk not in found or found[pk].planned_for != at or by_hand:
             codes = ", ".join(sorted(p.code for p in pieces.values() if p.batch_id == pk))
             raise Refused(
                 f"A cast that the plan set{f' ({codes})' if codes else ''} was changed since by "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -10,11 +11,12 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.models import Batch, Job, PlanAccepted, PlannedStep, PlanRun, RunState
+from jobs.models import Batch, Job, Piece, PlanAccepted, PlannedStep, PlanRun, RunState
+from jobs.office import rescue_words
 from jobs.planning.rescue import Effort
-from jobs.services import planned_shop, rescue_taking, rescue_work, rescues
+from jobs.services import plan_before, planned_shop, rescue_taking, rescue_work, rescues
 from jobs.services.errors import Refused
-from jobs.services.plan_mix import raw_of
+from jobs.services.plan_mix import Raw, raw_of
 from jobs.services.plan_read import read_shop
 from jobs.services.plan_taking import write
 from jobs.services.planned_shop import leaves_at
@@ -150,6 +152,21 @@ def test_two_days_more_lead_to_the_promise_and_change_nothing(short: Job, owner:
     assert f'value="{held.act.until}"' in client.get(link).content.decode()
 
 
+def test_a_part_first_leads_to_the_notice_with_both_days(short: Job, owner: Person) -> None:
+    make_piece(short, letter="B", area_m2=1.5, shape=SLAB)
+    at = dt.datetime(2026, 4, 7, 19, 0, tzinfo=dt.UTC)  # 14:00 by the shop's clock
+    for hours, day in ((0, "2026-04-07"), (3, "2026-04-08")):
+        raw = Raw(NOW, (), (), (("217", at), ("217, the rest", at + dt.timedelta(hours=hours))))
+        one = Try(
+            key="part", kind="part", words="", price="", hours=0.0, rounds=1, holds=True,
+            act=Act(later=("217-B",)), raw=raw,
+        )  # fmt: skip
+        shown = rescue_words.shown_try(one, short, owner)
+        assert not shown.may_take
+        assert shown.leads == f"{reverse('tell', args=['217'])}?first=217-A&rest_on={day}"
+        assert "by hand" in shown.ask_first
+
+
 def test_every_change_that_was_tried_is_told_with_its_price(short: Job, owner: Person) -> None:
     tries = found(looked(short, owner)).tries
     kinds = {each.kind for each in tries}
@@ -222,6 +239,95 @@ def test_what_was_pinned_stays_pinned(short: Job, owner: Person) -> None:
     taking(short, Act(pin="217-A"), "first", owner)
     assert PlannedStep.objects.filter(piece__code="217-A", pinned=True).exists()
     assert Batch.objects.filter(pieces__code="217-A", pinned=True).exists()
+
+
+def undo(owner: Person) -> plan_before.Undone:
+    newest = plan_before.newest()
+    assert newest is not None
+    return plan_before.undo(accepted_id=newest.pk, by=owner, now=NOW)
+
+
+def on_the_plan_s_page(owner: Person) -> str:
+    client = Client()
+    client.force_login(owner)
+    return " ".join(client.get(reverse("plan")).content.decode().split())
+
+
+def test_undoing_takes_the_extra_hours_back_and_says_so_before(short: Job, owner: Person) -> None:
+    taking(short, Act(hours=(("2026-03-21", "07:00", "12:00"),)), "saturday", owner)
+    assert "The extra hours of Sat 21 Mar, 07:00 to 12:00" in on_the_plan_s_page(owner)
+    undone = undo(owner)
+    assert undone.back == ["the extra hours of Sat 21 Mar, 07:00 to 12:00"]
+    assert not undone.left
+    assert not ExtraHours.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        (lambda: ExtraHours.objects.update(ends=dt.time(15)), "they were changed since"),
+        (lambda: ExtraHours.objects.all().delete(), "they were removed since"),
+    ],
+)
+def test_hours_that_somebody_changed_stay_as_they_are(
+    short: Job, owner: Person, change: Callable[[], object], why: str
+) -> None:
+    taking(short, Act(hours=(("2026-03-21", "07:00", "12:00"),)), "saturday", owner)
+    change()
+    before = list(ExtraHours.objects.values_list("starts", "ends"))
+    assert f"stays: {why}" in on_the_plan_s_page(owner)
+    undone = undo(owner)
+    assert not undone.back
+    assert why in undone.left[0]
+    assert list(ExtraHours.objects.values_list("starts", "ends")) == before
+
+
+def test_undoing_brings_the_room_s_air_back_unless_it_was_changed(
+    short: Job, owner: Person
+) -> None:
+    room = short.pieces.get().room
+    week = ("weekday", "hour", "celsius", "humidity")
+    PlannedAir.objects.create(room=room, weekday=0, hour=6, celsius=room.usual_celsius)
+    before = list(room.planned.values_list(*week))
+    act = Act(room_id=room.pk, celsius=22.2, nights=("2026-03-18",))
+    taking(short, act, "warm", owner)
+    assert list(room.planned.values_list(*week)) != before
+    assert undo(owner).back == [f"the raised planned air of {room.name}"]
+    assert list(room.planned.values_list(*week)) == before
+    taking(short, act, "warm", owner)
+    room.planned.filter(weekday=0).update(celsius=18.0)
+    changed = list(room.planned.values_list(*week))
+    assert undo(owner).left == [
+        f"the raised planned air of {room.name} (somebody changed it since)"
+    ]
+    assert list(room.planned.values_list(*week)) == changed
+
+
+def test_undoing_brings_the_sealer_back_unless_it_was_changed(short: Job, owner: Person) -> None:
+    piece = short.pieces.get()
+    other, third = (factories.make_sealer(name=name) for name in ("Quick guard", "Third"))
+    taking(short, Act(sealer_id=other.pk), "sealer", owner)
+    assert undo(owner).back == ["the sealer of 217-A"]
+    assert short.pieces.get().sealer == piece.sealer
+    taking(short, Act(sealer_id=other.pk), "sealer", owner)
+    Piece.objects.filter(pk=piece.pk).update(sealer=third)
+    assert undo(owner).left == ["the sealer of 217-A (somebody chose another since)"]
+    assert short.pieces.get().sealer == third
+
+
+def test_the_pin_that_came_with_it_goes_with_it(short: Job, owner: Person) -> None:
+    taking(short, Act(pin="217-A"), "first", owner)
+    undo(owner)
+    assert not PlannedStep.objects.filter(pinned=True).exists()
+    assert not Batch.objects.filter(pinned=True).exists()
+
+
+def test_a_pin_put_in_by_hand_since_still_stops_it(short: Job, owner: Person) -> None:
+    taking(short, Act(hours=(("2026-03-21", "07:00", "12:00"),)), "saturday", owner)
+    rescue_taking.pin_cast("218-A", owner)
+    with pytest.raises(Refused, match="pinned since"):
+        undo(owner)
+    assert ExtraHours.objects.exists()
 
 
 def test_the_office_looks_but_only_the_owner_takes(short: Job, owner: Person) -> None:
