@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from time import monotonic
 
-from django.db import connection, transaction
+from django.db import OperationalError, connection, transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
@@ -191,7 +191,11 @@ class Diary:
         if now - self.wrote < self.EVERY:
             return True
         self.wrote = now
-        return self.write()
+        try:
+            return self.write()
+        except OperationalError as error:  # somebody else writes for long: the next second will do
+            log.warning("Run %s could not say how far it is: %s", self.run.pk, error)
+            return True
 
     def write(self) -> bool:
         if not ours(self.run.pk).update(progress=self.entries, beat_at=timezone.now()):

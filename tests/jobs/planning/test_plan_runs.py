@@ -6,6 +6,7 @@ import datetime as dt
 import threading
 
 import pytest
+from django.db import OperationalError
 from django.utils import timezone
 
 from jobs.models import PlanRun, RunState
@@ -181,3 +182,20 @@ def test_the_beat_goes_on_while_the_work_says_nothing(
     run.refresh_from_db()
     assert run.beat_at is not None
     assert run.beat_at > long_ago
+
+
+def test_a_database_that_is_busy_for_long_ends_no_run(owner, nudged, monkeypatch) -> None:
+    run = plan_runs.claim(plan_runs.ask(owner, now=NOW).pk, NOW)
+    clock = [0.0]
+    diary = Diary(run, clock=lambda: clock[0])
+    with monkeypatch.context() as busy:
+        busy.setattr(diary, "write", _locked)
+        assert diary.note({"rounds": 1})
+    clock[0] = 2.0
+    assert diary.note({"rounds": 2})
+    run.refresh_from_db()
+    assert run.progress[-1]["rounds"] == 2
+
+
+def _locked() -> bool:
+    raise OperationalError("database is locked")
