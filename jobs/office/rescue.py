@@ -14,6 +14,7 @@ from jobs.office import rescue_words
 from jobs.office.pages import job_or_404, press, show
 from jobs.services import plan_runs, rescue_taking, rescues
 from jobs.services.facts import promise_moment
+from jobs.services.finding import rows_of
 from shop.access import needs
 from shop.http import ShopRequest
 from shop.services.errors import Refused
@@ -38,6 +39,7 @@ def context_of(request: ShopRequest, job: Job) -> dict[str, Any]:
     found = rescues.found_of(run) if run else None
     return {
         "job": job,
+        "row": next(iter(rows_of([job.pk])), None),
         "open": not (job.closed_at or job.called_off),
         "promised": promise_moment(job, request.shop),
         "run": run,

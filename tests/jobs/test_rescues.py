@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from html import unescape
 from typing import Any
 
 import pytest
@@ -16,6 +17,7 @@ from jobs.office import rescue_words
 from jobs.planning.rescue import Effort
 from jobs.services import plan_before, planned_shop, rescue_taking, rescue_work, rescues
 from jobs.services.errors import Refused
+from jobs.services.finding import open_rows
 from jobs.services.plan_mix import Raw, raw_of
 from jobs.services.plan_read import read_shop
 from jobs.services.plan_taking import write
@@ -368,6 +370,18 @@ def test_what_is_not_found_is_never_said_to_be_nothing(short: Job, owner: Person
     text = client.get(reverse("rescue", args=["217"])).content.decode()
     assert "None found in the time." in text
     assert "nothing helps" not in text.lower()
+
+
+def test_before_anything_is_tried_the_page_says_how_it_stands_and_what_will_be_tried(
+    short: Job, owner: Person
+) -> None:
+    client = Client()
+    client.force_login(owner)
+    text = " ".join(client.get(reverse("rescue", args=["217"])).content.decode().split())
+    row = next(row for row in open_rows() if row.job == short)
+    assert 'class="promise' in text
+    assert row.reason in unescape(text)
+    assert "Nothing changes until one of them is taken." in text
 
 
 def test_a_worker_that_falls_silent_is_said_and_a_second_try_works(
