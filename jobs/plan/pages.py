@@ -59,6 +59,11 @@ class Sheet:
         return self.this == self.axis.monday.isoformat()
 
     @property
+    def open_on(self) -> dt.date | None:
+        """The day that is unfolded: today, or the next one with work."""
+        return next((row.day.day for row in self.plan_days if not row.idle and not row.past), None)
+
+    @property
     def pins(self) -> tuple[Work, ...]:
         return tuple(work for work in self.shown.works if work.pinned)
 
@@ -95,8 +100,12 @@ def summary(jobs: tuple[JobDate, ...]) -> str:
         return "No promised job is planned."
     if not short + tight:
         return "Every planned promise holds." if holds > 1 else "The promise holds."
-    parts = [f"{many} {word}" for many, word in ((short, "short"), (tight, "tight")) if many]
-    return f"By this plan {' and '.join(parts)}; {holds} hold{'s' if holds == 1 else ''}."
+    many = short or tight
+    words = f"By this plan {many} promise{'s are' if many > 1 else ' is'}"
+    words += f" {'short' if short else 'tight'}"
+    if short and tight:
+        words += f" and {tight} {'are' if tight > 1 else 'is'} tight"
+    return f"{words}; {holds} hold{'s' if holds == 1 else ''}."
 
 
 def undone_words(undone: Undone) -> str:

@@ -92,7 +92,10 @@ class JobDate:
 
     @property
     def past_told(self) -> bool:
-        return bool(self.told and self.leaves and self.leaves > self.told)
+        """By the time that the shop judges by: a day told that is only likely is told again."""
+        at = self.late if self.judged_late else self.leaves
+        beyond = self.judged_late and at is None
+        return bool(self.told and self.leaves and (beyond or (at and at > self.told)))
 
     @property
     def shifts(self) -> bool:

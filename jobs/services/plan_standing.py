@@ -10,6 +10,7 @@ from django.core.cache import cache
 from django.db.models import Count, Max, Q
 
 from jobs.models import JobPlanned, JobReadiness, PlanAccepted, PlannedStep, PromiseState
+from jobs.planning.faults import sift
 from jobs.services.outlook import CONCRETE
 from jobs.services.plan_read import read_shop
 from jobs.services.plan_shown import JobDate, Shown, on_judged, shown_of
@@ -40,7 +41,8 @@ def _made(now: dt.datetime) -> Shown | None:
     read = read_shop(now, lock=False)
     if read.known is None:
         return None
-    shown = shown_of(read, read.known)
+    _, faults = sift(read.problem)
+    shown = shown_of(read, read.filled.whole(replace(read.known, faults=faults)))
     ids = [pk for pk in read.filled.jobs.values() if pk is not None]
     kept = {row.job_id: row for row in JobPlanned.objects.filter(job__in=ids)}
     by_concrete = {row.job_id: row for row in _by_concrete(ids)}

@@ -8,17 +8,19 @@ import re
 import pytest
 from django.core.cache import cache
 from django.db import connection
+from django.db.models import F
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.models import Piece, PlanAccepted, PlannedStep, PlanRun, RunState
+from jobs.models import Mark, Piece, PlanAccepted, PlannedStep, PlanRun, RunState
+from jobs.plan.pages import summary
 from jobs.services import plan_runs, plan_taking
 from jobs.services.plan_shown import JobDate, Shown
 from jobs.services.plan_stored import as_json, from_json
 from shop.models import Person, Role, Shop
-from tests.factories import make_job, make_person, make_piece, make_shop
+from tests.factories import make_job, make_mark, make_person, make_piece, make_shop
 from tests.jobs.planning.plan_shop import a_shop, an_owner, planned
 
 pytestmark = pytest.mark.django_db
@@ -125,6 +127,49 @@ def test_a_told_day_that_would_break_stands_first_and_says_why(client, owner) ->
     assert said.index("told an earlier day") < said.index("What would change")
 
 
+@pytest.mark.parametrize(("late", "told_again"), [(7, False), (9, True), (None, True)])
+def test_a_told_day_is_held_against_the_late_time_where_that_judges(
+    late: int | None, told_again: bool
+) -> None:
+    now, day = timezone.now(), dt.timedelta(days=1)
+    date = JobDate(
+        job_id=1, number="412", title="", leaves=now + 6 * day, early=now + 6 * day,
+        likely=now + 6 * day, late=None if late is None else now + late * day,
+        told=now + 8 * day, judged_late=True,
+    )  # fmt: skip
+    assert date.past_told is told_again
+
+
+@pytest.mark.parametrize(
+    ("states", "said"),
+    [
+        (["short", "short", "tight", "holds"], "2 promises are short and 1 is tight; 1 holds."),
+        (["short"], "1 promise is short; 0 hold."),
+        (["tight", "tight", "holds", "holds"], "2 promises are tight; 2 hold."),
+    ],
+)
+def test_the_plan_s_headline_counts_in_whole_sentences(states: list[str], said: str) -> None:
+    now = timezone.now()
+    jobs = tuple(
+        JobDate(job_id=n, number=str(n), title="", leaves=now, promised=now, state=state)
+        for n, state in enumerate(states)
+    )
+    assert summary(jobs) == f"By this plan {said}"
+
+
+def test_what_is_left_out_of_the_plan_that_stands_is_named(client, owner) -> None:
+    a_shop(jobs=2)
+    run = planned(owner)
+    plan_taking.take(run_id=run.pk, by=owner)
+    assert "Not in the plan" not in text(client.get(reverse("plan")))
+    piece = Piece.objects.order_by("code").first()
+    make_mark(piece, "", timezone.now(), kind=Mark.Kind.HOLD, reason="Hairline crack")
+    Shop.objects.update(edition=F("edition") + 1)
+    said = text(client.get(reverse("plan")))
+    assert "Not in the plan" in said
+    assert f"{piece.code} is on hold (Hairline crack)" in said
+
+
 def test_a_proposal_that_the_shop_has_outrun_says_so(client, owner) -> None:
     run = plan_runs.claim(plan_runs.ask(owner).pk, timezone.now())
     plan_runs.ready(run, {"shown": as_json(Shown(planned_from=timezone.now())), "raw": {}})
@@ -160,7 +205,7 @@ def test_planned_looked_at_taken_seen_pinned_and_undone(client, owner) -> None:
     assert f"Pin cast {row.piece.code}" in re.sub(r"\s+", " ", page.content.decode())
     wall = text(client.get(reverse("plan-days"), {"week": week}))
     assert row.piece.code in wall
-    assert "a plan, no fact" in wall.lower()
+    assert "a plan, not a fact" in wall.lower()
 
     pin = {"code": row.piece.code, "step": "cast", "starts": row.starts_at.isoformat()}
     client.post(reverse("plan-pin"), {**pin, "pinned": "yes"})
