@@ -33,7 +33,7 @@ DOING = {
     "saturday": "Enters the hours among the shop's extra hours and takes the plan that goes with "
     "them. Ask who can come.",
     "first": "Takes this plan and pins that cast.",
-    "before": "Takes this plan.",
+    "before": "Takes the plan that has it first.",
     "warm": "Raises the planned air of those nights, each week until it is set back, and takes the "
     "plan that goes with it. Somebody must set the heating.",
     "sealer": "Changes the sealer of its pieces and takes the plan that goes with it.",
