@@ -10,10 +10,10 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from jobs.models import Batch, InstallDate, JobPlanned, Mark, Piece, PlanAccepted, PlannedStep
+from jobs.models import Batch, InstallDate, JobPlanned, Piece, PlanAccepted, PlannedStep
 from jobs.services.errors import Refused
 from jobs.services.plan_also import also_of, take_back
-from jobs.services.plan_casts import drop_empty, lock_pieces
+from jobs.services.plan_casts import begun, drop_empty, lock_pieces
 from jobs.services.plan_stored import as_json
 from shop.models import Mix, Person, Room, Shop
 from shop.services.changed import note_change
@@ -126,12 +126,9 @@ def undo(*, accepted_id: int, by: Person, now: dt.datetime | None = None) -> Und
 def _refuse_changed(before: dict[str, Any], pieces: dict[int, Piece]) -> None:
     after = before["after"]
     set_for = {int(pk): dt.datetime.fromisoformat(at) for pk, at in after["batches"].items()}
-    marked = Mark.objects.filter(
-        piece__batch__in=set_for, kind=Mark.Kind.DONE, struck_by=None
-    ).select_related("piece")
-    if mark := marked.first():
+    if cast := begun(set_for.keys()):
         raise Refused(
-            f"{mark.piece.code} was cast as planned meanwhile, so the plan before it cannot come "
+            f"{cast[0].code} was cast as planned meanwhile, so the plan before it cannot come "
             "back. Plan again instead."
         )
     known = {(piece, key) for piece, key in after["pins"]}

@@ -8,9 +8,10 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from jobs.models import Batch, Mark, Piece
+from jobs.models import Batch, Piece
 from jobs.services.errors import Refused
 from jobs.services.locking import lock_batches
+from jobs.services.standing import standing_of
 from shop.models import Person
 
 # As long as a page may lie open before the moment it shows has passed for good.
@@ -46,7 +47,8 @@ def set_casts(
 ) -> dict[int, dt.datetime]:
     """Returns when each cast is that the plan has set or moved."""
     written: dict[int, dt.datetime] = {}
-    cast_already = _with_marks({p.batch_id for p in pieces.values() if p.batch_id})
+    mine_now = {piece.batch_id for piece in pieces.values() if piece.batch_id}
+    cast_already = {piece.batch_id for piece in begun(mine_now) if piece.batch_id}
     left: set[int] = set()
     for cast in casts:
         mine = [pieces[pk] for pk in cast.piece_ids]
@@ -88,11 +90,10 @@ def _put(batch: Batch, pieces: list[Piece], starts_at: dt.datetime, by: Person) 
     Piece.objects.filter(pk__in=own).update(batch=batch)
 
 
-def _with_marks(batch_ids: Collection[int]) -> set[int]:
-    marks = Mark.objects.filter(
-        piece__batch__in=batch_ids, kind=Mark.Kind.DONE, struck_by=None
-    ).values_list("piece__batch_id", flat=True)
-    return {pk for pk in marks if pk is not None}
+def begun(batch_ids: Collection[int]) -> list[Piece]:
+    """Pieces of these casts that are cast; marks of a lost casting say nothing of the next one."""
+    pieces = Piece.objects.filter(batch__in=batch_ids).prefetch_related("marks").order_by("code")
+    return [piece for piece in pieces if standing_of(piece.marks.all()).done]
 
 
 def drop_empty(batch_ids: Collection[int]) -> None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from django.utils import timezone
 
-from jobs.models import Batch, InstallDate, JobPlanned, Piece, PlannedStep, PlanRun, RunState
+from jobs.models import Batch, InstallDate, JobPlanned, Mark, Piece, PlannedStep, PlanRun, RunState
 from jobs.services import plan_before, plan_mix, plan_pins, plan_runs, plan_taking, plan_work
 from jobs.services.errors import Conflict, Refused
 from jobs.services.plan_mix import Raw
@@ -99,6 +99,23 @@ def test_a_cast_that_somebody_set_stays_where_it_is(owner) -> None:
     assert steps()["301-A", "cast"][0] == at
     batch.refresh_from_db()
     assert (batch.planned_for, batch.pinned, batch.version) == (at, True, 1)
+
+
+def test_a_cast_set_by_hand_stays_for_a_piece_that_is_cast_once_more(owner) -> None:
+    """What was marked of the casting that was lost is not of the one to come."""
+    piece = Piece.objects.get(code="301-A")
+    make_mark(piece, "cast", timezone.now() - 5 * DAY, by=owner)
+    make_mark(piece, "", timezone.now() - 3 * DAY, by=owner, kind=Mark.Kind.RECAST)
+    day = (timezone.now() + 14 * DAY).date()
+    monday = day - dt.timedelta(days=day.weekday())
+    at = dt.datetime.combine(monday, dt.time(15, 0), tzinfo=dt.UTC)
+    batch = make_batch(piece, planned_for=at, pinned=True)
+    accepted = plan_taking.take(run_id=planned(owner).pk, by=owner)
+    batch.refresh_from_db()
+    assert (batch.planned_for, batch.pinned, batch.version) == (at, True, 1)
+    assert Piece.objects.get(code="301-A").batch == batch
+    plan_before.undo(accepted_id=accepted.pk, by=owner)
+    assert Piece.objects.get(code="301-A").batch == batch
 
 
 def test_taking_twice_is_taking_once(owner) -> None:
