@@ -1,11 +1,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
 from django.test import Client
-from django.utils import timezone
+from django.utils import timezone, translation
 
 from jobs.models import Job, Piece
 from shop.models import Person, Role
@@ -20,6 +21,13 @@ def _shop(db: None, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(timezone, "now", lambda: factories.NOW)
     factories.make_shop(name="Ferrow Bend Thin Concrete", phone="(555) 555-0100")
     factories.make_working_week()
+
+
+@pytest.fixture(autouse=True)
+def _english_again() -> Iterator[None]:
+    """A page asked for in another language leaves its thread in it."""
+    yield
+    translation.deactivate()
 
 
 @pytest.fixture
