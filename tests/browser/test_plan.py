@@ -155,3 +155,20 @@ def test_nothing_runs_off_the_screen_and_no_reader_is_shut_out(
         found = Axe().run(page).response["violations"]
         said = [(rule["id"], rule["nodes"][0]["html"][:90]) for rule in found]
         assert said == [], path
+
+
+def test_a_week_wider_than_the_phone_begins_with_today(
+    browser: Browser, live_server, owner: Person
+) -> None:
+    plan_taking.take(run_id=planned(owner).pk, by=owner)
+    page = signed_in(browser, live_server, owner, "/plan/", SIZES["phone"])
+    name = page.locator(".across .lane-name").first.bounding_box()
+    today = page.locator(".across rect.today").bounding_box()
+    assert name is not None
+    assert today is not None
+    # Monday has nothing before it; at the week's end there is no more to scroll.
+    after_names = name["x"] + name["width"]
+    drawn = page.locator(".across .scroll")
+    at_end = drawn.evaluate("e => e.scrollLeft + e.clientWidth >= e.scrollWidth - 1")
+    assert today["x"] >= after_names - 1
+    assert at_end or today["x"] <= after_names + 20
