@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from jobs.planning.problem import Hold, Key, Lag, Plan, Problem, Step
 
 SLOT = 60  # ticks
-ABOUT = SLOT  # so long people wait for what comes earlier in the plan and is about to be ready
+ABOUT = SLOT  # so long people wait for what comes earlier in the plan and is about to begin
 NEVER = 10**12
 WaitOf = Callable[[str, int, int, int], int]  # piece, step, since, day -> ticks
 
@@ -282,10 +282,11 @@ class Floor:
                 for begin, back in person.absences
                 if person.name in self.named(v) and begin * SLOT < end and t < back * SLOT
             ]
-            if max(times) > t:
+            at = self.opening(v, max(times))
+            if max(times) > t and at <= t + ABOUT:
                 for name in self.named(v):
-                    kept[name] = min(kept.get(name, NEVER), max(times))
-                air[other] = min(air.get(other, NEVER), max(times))
+                    kept[name] = min(kept.get(name, NEVER), at)
+                air[other] = min(air.get(other, NEVER), at)
             return
         late = t > self.deadline(v)
         work = self.chances.work[self.keys[v][0]] + (self.chances.mend if late else 0)

@@ -10,10 +10,9 @@ from typing import NamedTuple
 import numpy as np
 
 from jobs.planning.faults import starts_in
-from jobs.planning.moment import ARC, EVENT, SLOT, STAY, TICKS, Course
+from jobs.planning.moment import ARC, EVENT, SLOT, STAY, TICKS, Course, Shorts, filled
 from jobs.planning.problem import Key, Lag, Person, Plan, Problem, Shop, Step, Window
-from jobs.planning.stretches import runs_of
-from jobs.planning.tasks import Ints, ints, table
+from jobs.planning.tasks import Ints
 
 BEYOND = 60  # days looked at after the plan's end, for samples that take longer
 
@@ -53,7 +52,7 @@ class Path:
     course: Course
     keys: tuple[tuple[Key, ...], ...]  # the steps that each event is
     steps: tuple[Step, ...]  # of each event
-    starts: Ints  # of each event in the plan, in slots
+    starts: Shorts  # of each event in the plan, in slots
     arcs: tuple[Arc, ...]  # in the order of Course.target
     jobs: dict[str, tuple[int, ...]]  # the events that each job's date is made by
     shop: Shop  # as long as is looked at
@@ -70,17 +69,18 @@ def path_of(problem: Problem, plan: Plan, over: int, mend: int) -> Path:
     left, behind = walk.order_of_places()
     flat, cuts = flattened(walk.uses, walk.outs, walk.ended_by, behind)
     opens, until, kind = openings(shop, walk.steps, over)
-    starts = [start * TICKS for start in walk.start]
+    starts = ints(walk.start) * TICKS
+    fixed = [-1 if arc.lag.by_day else arc.lag.least * TICKS for arc in walk.arcs]
     course = Course(
-        event=table(
+        event=filled(
             EVENT,
+            [sum(bit[name] for name in plan.people[keys[0]]) for keys in walk.keys],
+            able_bits(shop, walk.steps, bit),
             starts,
             starts,
             [step.slots * TICKS for step in walk.steps],
             [step.began is not None for step in walk.steps],
             [step.crew for step in walk.steps],
-            [sum(bit[name] for name in plan.people[keys[0]]) for keys in walk.keys],
-            [sum(bit[name] for name in able(shop, step)) for step in walk.steps],
             kind,
             [{"": 0, "dust": 1, "coat": 2}[step.air] for step in walk.steps],
             walk.pending(left),
@@ -90,13 +90,14 @@ def path_of(problem: Problem, plan: Plan, over: int, mend: int) -> Path:
             *cuts[1],
             *cuts[2],
         ),
-        arc=table(
+        arc=filled(
             ARC,
             [arc.target for arc in walk.arcs],
+            fixed,
             [-1 if arc.lag.greatest is None else arc.lag.greatest * TICKS for arc in walk.arcs],
             *[[0] * len(walk.arcs)] * 4,
         ),
-        stay=table(
+        stay=filled(
             STAY,
             [each.first for each in walk.stays],
             [each.amount for each in walk.stays],
@@ -104,12 +105,12 @@ def path_of(problem: Problem, plan: Plan, over: int, mend: int) -> Path:
             *cuts[3],
         ),
         flat=flat,
-        room=ints(place.room for place in shop.places),
+        room=ints([place.room for place in shop.places]),
         opens=opens,
         until=until,
-        slot=table(SLOT, *shift_ends(shop, over)),
+        slot=filled(SLOT, *shift_ends(shop, over)),
         away=absences(shop, bit),
-        rule=ints((sum(bit.values()), shop.settle * TICKS, over, mend)),
+        rule=np.array((sum(bit.values()), shop.settle * TICKS, over, mend), dtype=np.int64),
     )
     keys = tuple(tuple(row) for row in walk.keys)
     return Path(
@@ -117,7 +118,11 @@ def path_of(problem: Problem, plan: Plan, over: int, mend: int) -> Path:
     )
 
 
-def flattened(*tables: Sequence[Sequence[int]]) -> tuple[Ints, list[list[list[int]]]]:
+def ints(values: Sequence[int]) -> Shorts:
+    return np.array(values, dtype=np.int32)
+
+
+def flattened(*tables: Sequence[Sequence[int]]) -> tuple[Shorts, list[list[list[int]]]]:
     """All rows of all tables one after the other; per table where each begins and ends."""
     flat: list[int] = []
     cuts = []
@@ -196,13 +201,13 @@ class Walk:
     def holding(self) -> list[int]:
         """For each event the wait by which it is held until what follows can be begun in time: the
         one greatest wait after it, of something that waits for nothing that comes later."""
-        found = [-1] * len(self.steps)
+        found, latest = [-1] * len(self.steps), [-1] * len(self.steps)
+        for arc in self.arcs:
+            latest[arc.target] = max(latest[arc.target], arc.source)
         for u, outs in enumerate(self.outs):
             tight = [number for number in outs if self.arcs[number].lag.greatest is not None]
-            if len(tight) == 1:
-                w = self.arcs[tight[0]].target
-                if all(arc.source <= u for arc in self.arcs if arc.target == w):
-                    found[u] = tight[0]
+            if len(tight) == 1 and latest[self.arcs[tight[0]].target] <= u:
+                found[u] = tight[0]
         return found
 
     def holds(self) -> Iterator[Stay]:
@@ -226,24 +231,28 @@ class Walk:
 
     def order_of_places(self) -> tuple[list[int], list[list[int]]]:
         """For each stay the room that is left beside it and those who come to the place before it;
-        and those who come after it, for when it is gone.
+        and those who come after it and wait for room, for when it is gone.
 
         Somebody who leaves in the plan just as this one comes, by a step that begins only after the
         one that brings it, is not counted: it could not be known to leave in time.
         """
         room = {place.name: place.room for place in self.shop.places}
         left = [room[stay.place] - stay.amount for stay in self.stays]
+        before: list[list[int]] = [[] for _ in self.stays]
         behind: list[list[int]] = [[] for _ in self.stays]
         order = sorted(
             range(len(self.stays)), key=lambda n: (self.stays[n].begin, self.stays[n].end, n)
         )
-        for at, number in enumerate(order):
+        there: dict[str, list[int]] = defaultdict(list)
+        for number in order:
             mine = self.stays[number]
-            for other in order[:at]:
+            for other in there[mine.place]:
                 stay = self.stays[other]
-                if stay.place != mine.place or self.leaves_within(stay, mine):
-                    continue
-                left[number] -= stay.amount
+                if not self.leaves_within(stay, mine):
+                    left[number] -= stay.amount
+                    before[number].append(other)
+            there[mine.place].append(number)
+            for other in before[number] if left[number] < 0 else ():
                 behind[other].append(number)
         return left, behind
 
@@ -291,8 +300,12 @@ def by_skills(shop: Shop) -> list[Person]:
     return sorted(shop.people, key=lambda person: (len(person.skills), person.name))
 
 
-def able(shop: Shop, step: Step) -> list[str]:
-    return [p.name for p in shop.people if not step.skill or step.skill in p.skills]
+def able_bits(shop: Shop, steps: Sequence[Step], bit: Mapping[str, int]) -> list[int]:
+    bits = {
+        skill: sum(bit[p.name] for p in shop.people if not skill or skill in p.skills)
+        for skill in {step.skill for step in steps}
+    }
+    return [bits[step.skill] for step in steps]
 
 
 def absences(shop: Shop, bit: Mapping[str, int]) -> Ints:
@@ -304,50 +317,61 @@ def absences(shop: Shop, bit: Mapping[str, int]) -> Ints:
     return np.array(rows, dtype=np.int64).reshape(-1, 3)
 
 
-def openings(shop: Shop, steps: Sequence[Step], over: int) -> tuple[Ints, Ints, list[int]]:
+def openings(shop: Shop, steps: Sequence[Step], over: int) -> tuple[Shorts, Shorts, list[int]]:
     """Per kind the next slot to start at and the last tick to start at; the events' kinds."""
     kinds: dict[tuple[object, ...], int] = {}
     rows, kind = [], []
+    shifts = np.array(shop.shifts, dtype=np.int64).reshape(-1, 2)
     for step in steps:
         like = (step.slots, step.crew > 0, step.windows)
         if like not in kinds:
             kinds[like] = len(kinds)
-            rows.append(last_starts(shop, step, over))
+            rows.append(last_starts(shop, step, over, shifts))
         kind.append(kinds[like])
-    until = np.array(rows, dtype=np.int64).reshape(len(rows), shop.horizon + 1)
-    slots = np.arange(shop.horizon + 1)
+    until = np.array(rows, dtype=np.int32).reshape(len(rows), shop.horizon + 1)
+    slots = np.arange(shop.horizon + 1, dtype=np.int32)
     opens = np.where(until >= slots * TICKS, slots, shop.horizon + 1)
     opens = np.minimum.accumulate(opens[:, ::-1], axis=1)[:, ::-1]
-    return np.where(opens > shop.horizon, -1, opens).copy(), until, kind
+    opens = np.where(opens > shop.horizon, -1, opens)
+    return np.ascontiguousarray(opens, dtype=np.int32), until, kind
 
 
-def last_starts(shop: Shop, step: Step, over: int) -> Ints:
+def last_starts(shop: Shop, step: Step, over: int, shifts: Ints) -> Ints:
     """Per slot the last tick of the stretch of starts it lies in. A step goes by its planned
     length: how long it takes, nobody knows before. It may pass closing by `over`."""
-    allowed = np.zeros(shop.horizon + 1, dtype=bool)
-    for first, last in starts_in(shop, step):
-        allowed[first : last + 1] = True
+    spans = shifts if step.crew else np.array([[0, shop.horizon]])
+    first = np.maximum(spans[:, 0], 0)
+    last = np.minimum(spans[:, 1], shop.horizon) - step.slots
     if step.windows:
         # Those it had are gone: another day has to be agreed, and any may be.
-        for first, last in starts_in(shop, replace(step, windows=())):
-            allowed[max(first, max(step.windows)[1]) : last + 1] = True
-    closing = {shift.end for shift in shop.shifts} if step.crew and not step.windows else set()
-    until = np.full(shop.horizon + 1, -1, dtype=np.int64)
-    for first, last in runs_of(np.flatnonzero(allowed)):
-        longer = over if last + step.slots in closing else 0
-        until[first : last + longer // TICKS + 1] = last * TICKS + longer
-    return until
+        after = max(step.windows)[1]
+        agreed = np.array(list(starts_in(shop, step)), dtype=np.int64).reshape(-1, 2)
+        first = np.concatenate((agreed[:, 0], np.maximum(first, after)))
+        last = np.concatenate((agreed[:, 1], last))
+    first, last = first[first <= last], last[first <= last]
+    edges = np.bincount(first, minlength=shop.horizon + 2)
+    edges -= np.bincount(last + 1, minlength=shop.horizon + 2)
+    allowed = np.cumsum(edges)[:-1] > 0
+    turns = np.diff(allowed, prepend=False, append=False)
+    first, last = np.flatnonzero(turns).reshape(-1, 2).T - [[0], [1]]
+    if not len(first):
+        return np.full(shop.horizon + 1, -1, dtype=np.int64)
+    stays = step.crew and not step.windows
+    longer = over * np.isin(last + step.slots, shifts[:, 1]) if stays else np.zeros_like(last)
+    slots = np.arange(shop.horizon + 1)
+    run = np.searchsorted(first, slots, side="right") - 1
+    within = (run >= 0) & (slots <= (last + longer // TICKS)[run])
+    return np.where(within, (last * TICKS + longer)[run], -1)
 
 
-def shift_ends(shop: Shop, over: int) -> tuple[list[int], list[int], list[int]]:
+def shift_ends(shop: Shop, over: int) -> tuple[Ints, Ints, Ints]:
     """Per slot: the tick at which its shift ends, and at which the next one begins; its day."""
-    closes, morning = [-1] * (shop.horizon + 1), [-1] * (shop.horizon + 1)
+    closes, morning = (np.full(shop.horizon + 1, -1) for _ in range(2))
     following = -1
     for begin, end in reversed(shop.shifts):
-        for slot in range(max(begin, 0), min(end, shop.horizon + 1)):
-            morning[slot] = following
-        for slot in range(max(begin, 0), min(end + over // TICKS + 1, shop.horizon + 1)):
-            if closes[slot] < 0:
-                closes[slot] = end * TICKS
+        morning[max(begin, 0) : max(end, 0)] = following
+        late = closes[max(begin, 0) : max(end + over // TICKS + 1, 0)]
+        late[late < 0] = end * TICKS
         following = begin * TICKS
-    return closes, morning, [shop.day_of(slot) for slot in range(shop.horizon + 1)]
+    days = np.searchsorted(shop.day_starts, np.arange(shop.horizon + 1), side="right") - 1
+    return closes, morning, np.maximum(days, 0)

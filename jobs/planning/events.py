@@ -1,22 +1,27 @@
 """A plan carried out many times, moment by moment, each with hours of work and waits of its own.
 
-Whenever somebody is free, the first in the plan of what is ready is begun. What is ready and lacks
-a person or a place keeps its people from what would not be done by then. What is late is taken on
-by anybody who can do it and is free. A table or a rack is taken in the plan's order. Compiled.
+Whenever somebody is free, the first in the plan of what is ready is begun. What is ready, lacks a
+person or a place and has it in a moment keeps its people from what would not be done by then. What
+is late is taken on by anybody who can do it and is free. A table or a rack is taken in the plan's
+order. Compiled.
 """
 
 from __future__ import annotations
 
 from jobs.planning.moment import (
     ABOUT,
+    BEFORE,
     CLEAR,
     COATED,
     COATS,
-    DUSTY,
+    ENDS,
     EVERYBODY,
     FAR,
     FREE,
+    FRONT,
     HEAP,
+    KEPT,
+    LAST,
     MEND,
     NO_COAT,
     NO_DUST,
@@ -25,6 +30,7 @@ from jobs.planning.moment import (
     SAMPLE,
     SETTLE,
     SOON,
+    TICKS,
     WAITING,
     Course,
     Drawn,
@@ -78,18 +84,12 @@ def begin(c: Course, n: Now, v: int, t: int, end: int) -> None:
     n.event[v].ended = end
     n.running[n.whole[RUNNING]] = v
     n.whole[RUNNING] += 1
-    n.whole[FREE] &= ~n.event[v].crew
-    bits, person = n.event[v].crew, 0
-    while bits:
-        if bits & 1:
-            n.person[person].busy = max(n.person[person].busy, end)
-        bits >>= 1
-        person += 1
+    n.whole[ENDS] = min(n.whole[ENDS], end)
+    n.whole[FREE] &= ~n.event[v].by
     for i in range(c.event[v].use, c.event[v].use_end):
         n.place[c.flat[i]].room -= 1
         n.place[c.flat[i]].freed = end
     if c.event[v].air == 1:
-        n.whole[DUSTY] += 1
         n.whole[CLEAR] = max(n.whole[CLEAR], end + c.rule[SETTLE])
     elif c.event[v].air == 2:
         n.whole[COATS] += 1
@@ -99,12 +99,11 @@ def begin(c: Course, n: Now, v: int, t: int, end: int) -> None:
 @inner
 def set_free(c: Course, n: Now, v: int) -> None:
     """Those who did it are free again, unless two facts had them at once."""
-    n.whole[FREE] |= n.event[v].crew
+    n.whole[FREE] |= n.event[v].by
     for i in range(n.whole[RUNNING]):
-        n.whole[FREE] &= ~n.event[n.running[i]].crew
+        n.whole[FREE] &= ~n.event[n.running[i]].by
     for i in range(c.event[v].use, c.event[v].use_end):
         n.place[c.flat[i]].room += 1
-    n.whole[DUSTY] -= c.event[v].air == 1
     n.whole[COATS] -= c.event[v].air == 2
 
 
@@ -130,9 +129,15 @@ def held_until(c: Course, d: Drawn, n: Now, v: int) -> int:
     t, arc = n.whole[T], c.event[v].hold
     end = t + c.event[v].length
     w = c.arc[arc].target
-    early = max(end + least_wait(c, d, n, arc, t), c.event[w].release)
+    wait = least_wait(c, d, n, arc, t)
+    early = max(end + wait, c.event[w].release)
     following = opening(c, c.event[w].kind, early)
     if following >= FAR or following <= end + c.arc[arc].most + c.rule[OVER]:
+        # How long that holds; a wait that goes by the day is looked up again.
+        later = following if following > early else c.until[c.event[w].kind, early // TICKS]
+        known = following < FAR and c.arc[arc].fixed >= 0
+        later = later - wait - c.event[v].length if known else t
+        n.event[v].until = min(n.event[v].until, max(t, later))
         return t
     return opening(
         c,
@@ -142,20 +147,46 @@ def held_until(c: Course, d: Drawn, n: Now, v: int) -> int:
 
 
 @inner
+def enough(bits: int, many: int) -> bool:
+    while bits and many:
+        bits &= bits - 1
+        many -= 1
+    return not many
+
+
+@inner
+def could_begin(c: Course, n: Now, v: int) -> bool:
+    """As far as those who are free, and places and air as they are, tell."""
+    t = n.whole[T]
+    there = n.whole[FREE] & c.event[v].who == c.event[v].who
+    if not there and t >= c.event[v].planned:
+        there = enough(n.whole[FREE] & c.event[v].able, c.event[v].crew)
+    return there and free_from(c, n, v) == t
+
+
+@inner
 def set_aside(c: Course, d: Drawn, n: Now) -> None:
-    """What is ready out of hours, or held, is asked for again when it can be begun."""
-    stay = 0
+    """What is ready out of hours, or held, is asked for again when it can be begun. LAST is one
+    past the last that could begin now: what comes after it keeps nobody from anything."""
+    t, stay, last = n.whole[T], 0, 0
     for i in range(n.whole[WAITING]):
         v = n.waiting[i]
-        at = opening(c, c.event[v].kind, n.whole[T])
-        if at == n.whole[T] and c.event[v].hold >= 0:
-            at = held_until(c, d, n, v)
-        if at > n.whole[T]:
-            push(n, v, at)
-        else:
-            n.waiting[stay] = v
-            stay += 1
+        if t > n.event[v].until:
+            at = opening(c, c.event[v].kind, t)
+            if at == t:
+                n.event[v].until = c.until[c.event[v].kind, t // TICKS]
+                if c.event[v].hold >= 0:
+                    at = held_until(c, d, n, v)
+            if at > t:
+                n.event[v].until = -1
+                push(n, v, at)
+                continue
+        n.waiting[stay] = v
+        stay += 1
+        if could_begin(c, n, v):
+            last = stay
     n.whole[WAITING] = stay
+    n.whole[LAST] = last
 
 
 @inner
@@ -164,17 +195,19 @@ def look_ahead(c: Course, d: Drawn, n: Now) -> None:
     t, many = n.whole[T], 0
     limit = t + ABOUT
     for i in range(n.whole[HEAP]):
-        if n.heap[i, 1] < limit:
-            n.soon[many, 0] = n.heap[i, 0]
-            n.soon[many, 1] = n.heap[i, 1]
+        if n.heap[i] < limit << FRONT:
+            n.soon[many, 0] = n.heap[i] & (BEFORE - 1)
+            n.soon[many, 1] = n.heap[i] >> FRONT
             many += 1
     for i in range(n.whole[RUNNING]):
         v = n.running[i]
         end = max(t, n.event[v].begun + c.event[v].length)
+        if end >= limit:
+            continue
         for j in range(c.event[v].out, c.event[v].out_end):
             arc = c.flat[j]
             w = c.arc[arc].target
-            if c.event[w].fact or n.event[w].pending != 1 or end >= limit or many >= len(n.soon):
+            if c.event[w].fact or n.event[w].pending != 1 or many >= len(n.soon):
                 continue
             at = max(n.event[w].early, end + least_wait(c, d, n, arc, n.event[v].begun))
             if at < limit:
@@ -223,9 +256,9 @@ def crew_for(c: Course, n: Now, v: int) -> int:
     for i in range(len(c.away)):
         if c.away[i, 1] < max(end, t + 1) and t < c.away[i, 2]:
             free &= ~c.away[i, 0]
-    bits, person = free, 0
+    bits, person = free & n.whole[KEPT], 0
     while bits:
-        if bits & 1 and n.person[person].kept < end:
+        if bits & 1 and n.kept[person] < end:
             free &= ~(1 << person)
         bits >>= 1
         person += 1
@@ -250,27 +283,31 @@ def crew_for(c: Course, n: Now, v: int) -> int:
 
 @inner
 def keep_free(c: Course, n: Now, v: int, at: int) -> None:
-    """Whoever is to do v begins nothing later in the plan that is not done by then; nor does
-    anybody spoil its air."""
+    """Whoever is to do v, if that can be in a moment, begins nothing later in the plan that is not
+    done by then; nor does anybody spoil its air."""
     t = n.whole[T]
     end = t + c.event[v].length
-    bits, person = c.event[v].who, 0
-    while bits:
-        if bits & 1:
-            at = max(at, n.person[person].busy)
-        bits >>= 1
-        person += 1
+    for i in range(n.whole[RUNNING]):
+        if n.event[n.running[i]].by & c.event[v].who:
+            at = max(at, n.event[n.running[i]].ended)
+    if at > t + ABOUT:
+        return
     for i in range(len(c.away)):
         if c.away[i, 0] & c.event[v].who and c.away[i, 1] < end and t < c.away[i, 2]:
             at = max(at, c.away[i, 2])
     if at == t:
         return
+    at = opening(c, c.event[v].kind, at)
+    if at > t + ABOUT:
+        return
     bits, person = c.event[v].who, 0
     while bits:
         if bits & 1:
-            n.person[person].kept = min(n.person[person].kept, at)
+            again = n.whole[KEPT] >> person & 1
+            n.kept[person] = min(n.kept[person], at) if again else at
         bits >>= 1
         person += 1
+    n.whole[KEPT] |= c.event[v].who
     if c.event[v].air == 2:
         n.whole[NO_DUST] = min(n.whole[NO_DUST], at)
     elif c.event[v].air == 1:
@@ -292,7 +329,7 @@ def try_to_begin(c: Course, d: Drawn, n: Now, v: int) -> int:
     if t > n.event[v].deadline:
         n.event[v].missed = 1
         work += c.rule[MEND]
-    n.event[v].crew = crew
+    n.event[v].by = crew
     return end_of(c, v, t, work)
 
 
@@ -302,23 +339,23 @@ def begin_sample(c: Course, d: Drawn, n: Now) -> None:
     n.whole[:] = 0
     n.whole[SAMPLE] = sample
     n.whole[FREE] = c.rule[EVERYBODY]
+    n.whole[ENDS] = FAR
     for i in range(len(n.left)):
         n.left[i] = c.stay[i].left
     for i in range(len(n.place)):
         n.place[i].room = c.room[i]
         n.place[i].freed = 0
-    for i in range(len(n.person)):
-        n.person[i].busy = 0
     for v in range(len(n.event)):
         n.event[v].early = max(c.event[v].release, 0)
         n.event[v].pending = c.event[v].pending
         n.event[v].deadline = FAR
         n.event[v].begun = n.event[v].ended = FAR
+        n.event[v].until = -1
         n.event[v].missed = 0
     for v in range(len(n.event)):
         if c.event[v].fact:
             t = c.event[v].planned
-            n.event[v].crew = c.event[v].who
+            n.event[v].by = c.event[v].who
             begin(c, n, v, t, t + d.work[sample, v])
         elif n.event[v].pending == 0:
             push(n, v, n.event[v].early)
@@ -326,31 +363,35 @@ def begin_sample(c: Course, d: Drawn, n: Now) -> None:
 
 @inner
 def end_what_is_done(c: Course, d: Drawn, n: Now) -> None:
-    i = 0
+    if n.whole[ENDS] > n.whole[T]:
+        return
+    i, ends = 0, FAR
     while i < n.whole[RUNNING]:
         v = n.running[i]
         if n.event[v].ended > n.whole[T]:
+            ends = min(ends, n.event[v].ended)
             i += 1
             continue
         n.whole[RUNNING] -= 1
         n.running[i] = n.running[n.whole[RUNNING]]
         set_free(c, n, v)
         finish(c, d, n, v)
+    n.whole[ENDS] = ends
 
 
 @inner
 def begin_what_can_be(c: Course, d: Drawn, n: Now) -> None:
     t = n.whole[T]
-    for i in range(len(n.person)):
-        n.person[i].kept = FAR
-    n.whole[NO_DUST] = n.whole[NO_COAT] = FAR
     set_aside(c, d, n)
-    if n.whole[WAITING]:
-        look_ahead(c, d, n)
+    if not n.whole[LAST]:
+        return
+    n.whole[KEPT] = 0
+    n.whole[NO_DUST] = n.whole[NO_COAT] = FAR
+    look_ahead(c, d, n)
     stay = 0
     for i in range(n.whole[WAITING]):
         v = n.waiting[i]
-        end = try_to_begin(c, d, n, v)
+        end = try_to_begin(c, d, n, v) if i < n.whole[LAST] else -1
         if end >= 0:
             begin(c, n, v, t, end)
         else:
@@ -361,11 +402,9 @@ def begin_what_can_be(c: Course, d: Drawn, n: Now) -> None:
 
 @inner
 def next_moment(c: Course, n: Now) -> int:
-    t, at = n.whole[T], FAR
-    for i in range(n.whole[RUNNING]):
-        at = min(at, n.event[n.running[i]].ended)
+    t, at = n.whole[T], n.whole[ENDS]
     if n.whole[HEAP]:
-        at = min(at, n.heap[0, 1])
+        at = min(at, n.heap[0] >> FRONT)
     if n.whole[WAITING]:
         if n.whole[CLEAR] > t:
             at = min(at, n.whole[CLEAR])
@@ -386,7 +425,7 @@ def carry_out(c: Course, d: Drawn, n: Now, out: Out, samples: Ints) -> None:
         begin_sample(c, d, n)
         while n.whole[T] < FAR:
             end_what_is_done(c, d, n)
-            while n.whole[HEAP] and n.heap[0, 1] <= n.whole[T]:
+            while n.whole[HEAP] and n.heap[0] >> FRONT <= n.whole[T]:
                 wait_for(c, n, pop(n))
             begin_what_can_be(c, d, n)
             n.whole[T] = next_moment(c, n)

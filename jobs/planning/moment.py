@@ -10,12 +10,14 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from jobs.planning.tasks import Ints, Rows
 
+Shorts = NDArray[np.int32]
 TICKS = 60  # in a slot
-ABOUT = TICKS  # people wait so long for what comes earlier in the plan and is about to be ready
-FAR = 1 << 40  # never, within the time looked at
+ABOUT = TICKS  # people wait so long for what comes earlier in the plan and is about to begin
+FAR = 1 << 30  # never, within the time looked at
 
 # Nothing is allocated, so nothing need be counted: that, and calls put in line, make it five times
 # as quick, at the price of some more seconds to compile once.
@@ -28,28 +30,29 @@ inner = njit(**FAST, **WITHIN)
 class Course(NamedTuple):
     """The plan as tables, events in its order. `x` and `x_end` are the first and one past the last
     of a row's own in `flat`. Few tables rather than an array a column: every call in compiled code
-    hands all of them on."""
+    hands all of them on. Narrow ones, so that a plan stays in the nearest memory."""
 
     event: Rows  # columns of EVENT
     arc: Rows  # columns of ARC: waits
     stay: Rows  # columns of STAY: places kept over several events
-    flat: Ints
-    room: Ints  # of each place
-    opens: Ints  # per kind and slot: the next slot at which a start is allowed, -1 for none
-    until: Ints  # per kind and slot: the last tick to start at, -1 for none
+    flat: Shorts
+    room: Shorts  # of each place
+    opens: Shorts  # per kind and slot: the next slot at which a start is allowed, -1 for none
+    until: Shorts  # per kind and slot: the last tick to start at, -1 for none
     slot: Rows  # columns of SLOT
     away: Ints  # absences: bit of the person, first tick, one past the last
     rule: Ints  # by RULE
 
 
+BITS = ("who", "able", "by")  # of people, of whom there may be more than 31
 EVENT = (
+    "who",  # bits of those who do it in the plan
+    "able",  # and of all who can
     "release",  # what it does not begin before
     "planned",  # when it begins in the plan
     "length",  # its work in the plan
     "fact",  # 1 if it has begun: when the plan says
     "crew",
-    "who",  # bits of those who do it in the plan
-    "able",  # and of all who can
     "kind",
     "air",  # 0, 1 dusty, 2 coat
     "pending",  # how many waits it has, and places that have no room for it as yet
@@ -61,11 +64,12 @@ EVENT = (
 )
 ARC = (
     "target",  # the event that waits
+    "fixed",  # its length where that is always the same, else -1
     "most",  # greatest wait, -1 for none
     "row",  # where its lengths begin in Drawn.length
     "stride",  # how far on they stand for the next sample
     "days",  # how many there are, a length a day
-    "factor",  # row of Drawn.factor
+    "factor",  # column of Drawn.factor
 )
 STAY = (
     "first",  # the event that begins it
@@ -85,16 +89,17 @@ EVERYBODY, SETTLE, OVER, MEND = range(len(RULE))
 
 
 class Drawn(NamedTuple):
-    work: Ints  # per sample and event
+    work: Shorts  # per sample and event
     length: Any  # of waits, flat
-    factor: Any  # per row and sample
+    factor: Any  # per sample and column
 
 
 DOING = (
+    "by",  # bits of those who do it
     "early",
     "pending",
     "deadline",
-    "crew",  # bits of those who do it
+    "until",  # ready, it may be begun as late as that without being asked for again
     *("begun", "ended"),
     "missed",  # 1 if a greatest wait was
 )
@@ -103,8 +108,8 @@ DOING = (
 class Out(NamedTuple):
     """Per sample and event, in ticks, FAR for never; `missed`, where a greatest wait was."""
 
-    begun: Ints
-    ended: Ints
+    begun: Shorts
+    ended: Shorts
     missed: Any
 
 
@@ -113,72 +118,78 @@ class Now(NamedTuple):
 
     whole: Ints  # numbers by name, below
     event: Rows  # columns of DOING
-    left: Ints  # per stay
+    left: Shorts  # per stay
     place: Rows  # room; freed: when whoever took it last is done
-    person: Rows  # busy: until when; kept: from when somebody before needs them
-    running: Ints
-    waiting: Ints  # ready and within hours, urgent ones first, else in the plan's order
-    heap: Ints  # events to come, and when
-    soon: Ints  # those of this shift, and when, as far as one knows
+    kept: Shorts  # per person, for bits of KEPT: from when somebody before needs them
+    running: Shorts
+    waiting: Shorts  # ready and within hours, urgent ones first, else in the plan's order
+    heap: Ints  # events to come, each with when in front of its number
+    soon: Shorts  # those of this shift, and when, as far as one knows
 
 
-T, FREE, RUNNING, WAITING, HEAP, DUSTY, CLEAR, COATS, COATED, NO_DUST, NO_COAT, SOON, SAMPLE = (
-    range(13)
-)
+T, FREE, RUNNING, WAITING, HEAP, SOON, SAMPLE, KEPT, LAST, ENDS = range(10)
+CLEAR, COATS, COATED, NO_DUST, NO_COAT = range(10, 15)
+FRONT = 20  # bits of an event's number, with a time in front of it
+BEFORE = 1 << FRONT
 
 
 def fresh(c: Course) -> Now:
     events = len(c.event)
     return Now(
-        np.zeros(13, dtype=np.int64),
+        np.zeros(15, dtype=np.int64),
         blank(events, DOING),
-        np.zeros(len(c.stay), dtype=np.int64),
+        np.zeros(len(c.stay), dtype=np.int32),
         blank(len(c.room), ("room", "freed")),
-        blank(int(c.rule[EVERYBODY]).bit_length(), ("busy", "kept")),
+        np.zeros(int(c.rule[EVERYBODY]).bit_length(), dtype=np.int32),
+        np.zeros(events, dtype=np.int32),
+        np.zeros(events, dtype=np.int32),
         np.zeros(events, dtype=np.int64),
-        np.zeros(events, dtype=np.int64),
-        np.zeros((events, 2), dtype=np.int64),
-        np.zeros((2 * events, 2), dtype=np.int64),
+        np.zeros((2 * events, 2), dtype=np.int32),
     )
 
 
 def blank(rows: int, names: tuple[str, ...]) -> Rows:
-    return np.zeros(rows, dtype=[(name, np.int64) for name in names]).view(np.recarray)
+    wide = [(name, np.int64 if name in BITS else np.int32) for name in names]
+    return np.zeros(rows, dtype=np.dtype(wide, align=True)).view(np.recarray)
+
+
+def filled(names: tuple[str, ...], *columns: Any) -> Rows:
+    rows = blank(len(columns[0]), names)
+    for name, column in zip(names, columns, strict=True):
+        rows[name] = column
+    return rows
 
 
 @inner
 def push(n: Now, v: int, at: int) -> None:
     i = n.whole[HEAP]
     n.whole[HEAP] += 1
-    while i > 0 and n.heap[(i - 1) // 2, 1] > at:
-        n.heap[i, 0] = n.heap[(i - 1) // 2, 0]
-        n.heap[i, 1] = n.heap[(i - 1) // 2, 1]
-        i = (i - 1) // 2
-    n.heap[i, 0] = v
-    n.heap[i, 1] = at
+    key = at * BEFORE + v
+    while i > 0 and n.heap[(i - 1) >> 1] > key:
+        n.heap[i] = n.heap[(i - 1) >> 1]
+        i = (i - 1) >> 1
+    n.heap[i] = key
 
 
 @inner
 def pop(n: Now) -> int:
-    top = n.heap[0, 0]
+    top = n.heap[0]
     n.whole[HEAP] -= 1
-    size = n.whole[HEAP]
-    v, at = n.heap[size, 0], n.heap[size, 1]
+    many = n.whole[HEAP]
+    key = n.heap[many]
     i = 0
     while True:
         child = 2 * i + 1
-        if child >= size:
+        if child >= many:
             break
-        if child + 1 < size and n.heap[child + 1, 1] < n.heap[child, 1]:
+        if child + 1 < many and n.heap[child + 1] < n.heap[child]:
             child += 1
-        if n.heap[child, 1] >= at:
+        if n.heap[child] >= key:
             break
-        n.heap[i, 0] = n.heap[child, 0]
-        n.heap[i, 1] = n.heap[child, 1]
+        n.heap[i] = n.heap[child]
         i = child
-    n.heap[i, 0] = v
-    n.heap[i, 1] = at
-    return top
+    n.heap[i] = key
+    return top & (BEFORE - 1)
 
 
 @inner
@@ -210,10 +221,12 @@ def end_of(c: Course, v: int, t: int, work: int) -> int:
 
 @inner
 def least_wait(c: Course, d: Drawn, n: Now, arc: int, begin: int) -> int:
+    if c.arc[arc].fixed >= 0:
+        return c.arc[arc].fixed
     slot = min(max(begin, 0) // TICKS, len(c.slot) - 1)
     which = (
         c.arc[arc].row
         + c.arc[arc].stride * n.whole[SAMPLE]
         + min(c.slot[slot].day, c.arc[arc].days - 1)
     )
-    return int(np.rint(d.length[which] * d.factor[c.arc[arc].factor, n.whole[SAMPLE]]))
+    return int(np.rint(d.length[which] * d.factor[n.whole[SAMPLE], c.arc[arc].factor]))

@@ -18,15 +18,16 @@ from scipy.special import ndtr, ndtri
 
 from jobs.planning.course import Path, Wait, path_of
 from jobs.planning.events import carry_out
-from jobs.planning.moment import FAR, TICKS, Course, Drawn, Out, fresh
+from jobs.planning.moment import FAR, TICKS, Course, Drawn, Out, Shorts, fresh
 from jobs.planning.problem import Lag, Plan, Problem
-from jobs.planning.tasks import Ints
 
 Floats = NDArray[np.float64]
+Narrow = NDArray[np.float32]
 LEVELS = (0.1, 0.5, 0.9)
 ROUNDS = 50
 MANY = 500  # samples from which it pays to share them
 CORES = min(4, os.cpu_count() or 1)
+PARTS = 4  # for each of them
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,8 +98,8 @@ class Sampled:
     path: Path
     course: Course
     drawn: Drawn
-    begun: Ints
-    ended: Ints
+    begun: Shorts
+    ended: Shorts
     missed: NDArray[np.bool_]
 
     def finish(self, job: str) -> Floats:
@@ -114,18 +115,21 @@ def simulate(
     got = sampled(problem, plan, doubt or Doubt(), samples, seed)
     due = {job.name: job.due for job in problem.jobs}
     mine = {piece.code: piece.job for piece in problem.pieces}
+    missing: dict[str, list[int]] = {}
+    for v in np.flatnonzero(got.missed.any(axis=0)).tolist():
+        for job in {mine[key.piece] for key in got.path.keys[v]}:
+            missing.setdefault(job, []).append(v)
     ranges = {}
     for job in got.path.jobs:
         finish = got.finish(job)
         early, likely, late = np.quantile(finish, LEVELS, method="inverted_cdf").tolist()
-        own = [any(mine[key.piece] == job for key in keys) for keys in got.path.keys]
         ranges[job] = JobRange(
             planned=plan.finish[job],
             early=early,
             likely=likely,
             late=late,
             chance=float(np.mean(finish <= due[job])),
-            missed=float(np.mean(got.missed[:, own].any(axis=1))),
+            missed=float(np.mean(got.missed[:, missing.get(job, [])].any(axis=1))),
         )
     return Ranges(ranges, samples)
 
@@ -142,13 +146,17 @@ def sampled(problem: Problem, plan: Plan, doubt: Doubt, samples: int, seed: int)
 def carried_out(course: Course, drawn: Drawn) -> Out:
     shape = drawn.work.shape
     out = Out(
-        np.empty(shape, dtype=np.int64),
-        np.empty(shape, dtype=np.int64),
+        np.empty(shape, dtype=np.int32),
+        np.empty(shape, dtype=np.int32),
         np.empty(shape, dtype=np.bool_),
     )
-    # Compiled code lets go of the interpreter, so that as many go at once as there are cores.
-    parts = np.array_split(np.arange(shape[0]), CORES if shape[0] >= MANY else 1)
-    with ThreadPoolExecutor(len(parts)) as pool:
+    if shape[0] < MANY:
+        carry_out(course, drawn, fresh(course), out, np.arange(shape[0]))
+        return out
+    # Compiled code lets go of the interpreter, so that as many go at once as there are cores. Small
+    # parts, for where another program has one of the cores.
+    parts = np.array_split(np.arange(shape[0]), PARTS * CORES)
+    with ThreadPoolExecutor(CORES) as pool:
         list(pool.map(lambda part: carry_out(course, drawn, fresh(course), out, part), parts))
     return out
 
@@ -156,20 +164,28 @@ def carried_out(course: Course, drawn: Drawn) -> Out:
 def planned(path: Path) -> tuple[Course, Drawn]:
     """One sample in which all is as the plan has it."""
     rows: dict[tuple[int, ...], int] = {}
+    known: dict[tuple[int, int | None], tuple[int, int]] = {}
     lengths: list[int] = []
     row, days = [], []
     for arc in path.arcs:
-        stated = stated_lengths(path, arc.source, arc.lag)
-        if stated not in rows:
-            rows[stated] = len(lengths)
-            lengths += [each * TICKS for each in stated]
-        row.append(rows[stated])
-        days.append(len(stated))
+        # By what it is first: to compare a figure for each day, every time, takes long.
+        same = id(arc.lag.by_day or arc.lag), path.steps[arc.source].began
+        if same not in known:
+            stated = stated_lengths(path, arc.source, arc.lag)
+            if stated not in rows:
+                rows[stated] = len(lengths)
+                lengths += [each * TICKS for each in stated]
+            known[same] = rows[stated], len(stated)
+        row.append(known[same][0])
+        days.append(known[same][1])
     arcs = path.course.arc.copy()
-    arcs.row, arcs.days = row, days
+    arcs["row"], arcs["days"] = row, days
     course = path.course._replace(arc=arcs)
-    work = np.array([[step.slots * TICKS for step in path.steps]], dtype=np.int64)
-    return course, Drawn(work, np.array(lengths, dtype=np.float64), np.ones((1, 1)))
+    return course, Drawn(
+        np.array([path.course.event.length]),
+        np.array(lengths, dtype=np.float64),
+        np.ones((1, 1), dtype=np.float32),
+    )
 
 
 def stated_lengths(path: Path, source: int, lag: Lag) -> tuple[int, ...]:
@@ -212,41 +228,59 @@ def pulled(path: Path, told: frozenset[str]) -> Path:
 
 def draw(path: Path, doubt: Doubt, samples: int, seed: int) -> tuple[Course, Drawn]:
     course, likely = planned(path)
-    work = draw_work(path, doubt, samples, seed)
-    own, alike = (np.random.default_rng([seed, number]) for number in (2, 3))
-    factors = [np.ones(samples)]
-    shared: dict[tuple[int, ...], Floats] = {}
-    tables: dict[tuple[int, int], int] = {}
-    drawn_for: dict[int, int] = {}
+    arcs = course.arc.copy()
     lengths: list[Any] = [likely.length]
     size = len(likely.length)
-    arcs = course.arc.copy()
+    given: dict[int, tuple[int, Floats]] = {}
+    tables: dict[tuple[int, int], int] = {}
+    by_day: list[int] = []
     for number, arc in enumerate(path.arcs):
-        given, factor = doubt.waits.get(arc.wait), doubt.factors.get(arc.wait)
-        if given is None:
-            if factor is not None:
-                if id(factor) not in drawn_for:
-                    drawn_for[id(factor)] = len(factors)
-                    factors.append(np.resize(factor, samples))
-                arcs[number].factor = drawn_for[id(factor)]
-            elif arc.lag.by_day:
-                if arc.lag.by_day not in shared:
-                    shared[arc.lag.by_day] = doubt.shared_wait * alike.standard_normal(samples)
-                z = doubt.wait * own.standard_normal(samples) + shared[arc.lag.by_day]
-                arcs[number].factor = len(factors)
-                factors.append(np.exp(z))
-            continue
-        table = table_of(path, given, arc.wait, samples)
-        began = path.steps[arc.source].began
-        day = -1 if began is None else min(path.day_of(began), table.shape[1] - 1)
-        if (id(given), day) not in tables:
-            tables[id(given), day] = size
-            flat = (table if day < 0 else table[:, day : day + 1]).ravel() * TICKS
-            lengths.append(flat)
-            size += len(flat)
-        arcs[number].row = tables[id(given), day]
-        arcs[number].stride = arcs[number].days = table.shape[1] if day < 0 else 1
-    return course._replace(arc=arcs), Drawn(work, np.concatenate(lengths), np.array(factors))
+        rows, factor = doubt.waits.get(arc.wait), doubt.factors.get(arc.wait)
+        if rows is not None:
+            arcs[number].fixed = -1
+            table = table_of(path, rows, arc.wait, samples)
+            began = path.steps[arc.source].began
+            day = -1 if began is None else min(path.day_of(began), table.shape[1] - 1)
+            if (id(rows), day) not in tables:
+                tables[id(rows), day] = size
+                flat = (table if day < 0 else table[:, day : day + 1]).ravel() * TICKS
+                lengths.append(flat)
+                size += len(flat)
+            arcs[number].row = tables[id(rows), day]
+            arcs[number].stride = arcs[number].days = table.shape[1] if day < 0 else 1
+        elif factor is not None:
+            arcs[number].fixed = -1
+            arcs[number].factor = given.setdefault(id(factor), (1 + len(given), factor))[0]
+        elif arc.lag.by_day:
+            by_day.append(number)
+    factors = np.ones((samples, 1 + len(given) + len(by_day)), dtype=np.float32)
+    for column, factor in given.values():
+        factors[:, column] = np.resize(factor, samples)
+    arcs["factor"][by_day] = np.arange(1 + len(given), factors.shape[1])
+    factors[:, 1 + len(given) :] = draw_waits(path, by_day, doubt, samples, seed)
+    work = draw_work(path, doubt, samples, seed)
+    return course._replace(arc=arcs), Drawn(work, np.concatenate(lengths), factors)
+
+
+def draw_waits(path: Path, arcs: list[int], doubt: Doubt, samples: int, seed: int) -> Narrow:
+    """(samples, arcs): waits over the stated ones, those that are alike with a part in common."""
+    if not doubt.wait and not doubt.shared_wait:
+        return np.ones((samples, len(arcs)), dtype=np.float32)
+    own, alike = (np.random.default_rng([seed, number]) for number in (2, 3))
+    # By the waits' names, so that another plan of the same shop meets the same samples.
+    named = sorted(range(len(arcs)), key=lambda n: path.arcs[arcs[n]].wait)
+    shared: dict[tuple[int, ...], int] = {}
+    kinds: dict[int, int] = {}
+    for by_day in (path.arcs[arcs[n]].lag.by_day for n in named):
+        if id(by_day) not in kinds:
+            kinds[id(by_day)] = shared.setdefault(by_day, len(shared))
+    which = np.array([kinds[id(path.arcs[arc].lag.by_day)] for arc in arcs], dtype=np.int64)
+    z = own.standard_normal((samples, len(arcs)), dtype=np.float32)
+    z = in_order(z, named)
+    z *= np.float32(doubt.wait)
+    common = alike.standard_normal((samples, len(shared)), dtype=np.float32)
+    z += np.take(np.float32(doubt.shared_wait) * common, which, axis=1)
+    return np.exp(z, out=z)
 
 
 def table_of(path: Path, given: Floats, wait: Wait, samples: int) -> Floats:
@@ -260,25 +294,34 @@ def table_of(path: Path, given: Floats, wait: Wait, samples: int) -> Floats:
     return table
 
 
-def draw_work(path: Path, doubt: Doubt, samples: int, seed: int) -> Ints:
+def in_order(z: Narrow, named: list[int]) -> Narrow:
+    """Columns where their names say; a row a sample still, since a sample is read at a time."""
+    return np.take(z, np.argsort(np.array(named, dtype=np.int64)), axis=1)
+
+
+def draw_work(path: Path, doubt: Doubt, samples: int, seed: int) -> Shorts:
     """(samples, events) ticks. What is under way has not ended by now: only such draws count."""
     events = len(path.steps)
     sigma = float(np.hypot(doubt.work, doubt.shop))
+    likely = path.course.event.length
+    if not sigma:
+        return np.tile(likely, (samples, 1))
     stream = np.random.default_rng([seed, 1])
-    whole = stream.standard_normal((samples, 1))
-    z = np.empty((samples, events))
+    whole = stream.standard_normal((samples, 1), dtype=np.float32)
     # By the steps' names, so that another plan of the same shop meets the same samples.
-    z[:, sorted(range(events), key=lambda v: path.keys[v][0])] = stream.standard_normal(
-        (samples, events)
-    )
-    z = doubt.work * z + doubt.shop * whole
+    named = sorted(range(events), key=lambda v: path.keys[v][0])
+    z = stream.standard_normal((samples, events), dtype=np.float32)
+    z = in_order(z, named)
+    z *= np.float32(doubt.work)
+    z += np.float32(doubt.shop) * whole
     for v, step in enumerate(path.steps):
         if not step.crew:
             z[:, v] = 0.0
         elif step.began is not None:
-            z[:, v] = under_way(z[:, v], step.slots, -step.began, sigma)
-    slots = np.array([step.slots for step in path.steps])
-    return np.asarray(np.rint(slots * TICKS * np.exp(z)), dtype=np.int64)
+            z[:, v] = under_way(z[:, v].astype(np.float64), step.slots, -step.began, sigma)
+    np.exp(z, out=z)
+    z *= likely.astype(np.float32)
+    return np.rint(z, out=z).astype(np.int32)
 
 
 def under_way(z: Floats, slots: int, passed: int, sigma: float) -> Floats:

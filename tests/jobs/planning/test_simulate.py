@@ -36,7 +36,7 @@ def chances_of(got: Sampled, sample: int) -> Chances:
     def wait(code: str, step: int, since: int, day: int) -> int:
         row = course.arc[arcs[Wait(code, step, since)]]
         which = row.row + row.stride * sample + min(day, row.days - 1)
-        return round(float(drawn.length[which] * drawn.factor[row.factor, sample]))
+        return round(float(drawn.length[which] * drawn.factor[sample, row.factor]))
 
     return Chances(
         work={keys[0]: int(drawn.work[sample, v]) for v, keys in enumerate(path.keys)},
@@ -277,6 +277,29 @@ def test_who_is_late_is_helped_by_whoever_is_free() -> None:
     late = got.ended[:, 0] > 20 * TICKS
     assert late.any()
     assert (got.begun[late, 1] == 20 * TICKS).all()
+
+
+def test_people_wait_half_an_hour_for_each_other_and_no_longer() -> None:
+    """Both are to cast at 20, then person 0 grinds. Whoever is done with the first work sooner
+    waits for the other if that is a slot at the most; person 0 else grinds before the cast."""
+    first, second = ("person 0",), ("person 1",)
+    steps = {"A": Step("grind", 6, 1), "B": Step("form", 6, 1)}
+    steps |= {"C": Step("cast", 4, 2), "D": Step("grind", 6, 1)}
+    problem = one_job(bare_shop(), *(piece(f"1-{code}", step) for code, step in steps.items()))
+    keys = [Key(f"1-{code}", 0) for code in steps]
+    starts = dict(zip(keys, (14, 14, 20, 24), strict=True))
+    people = dict(zip(keys, (first, second, first + second, first), strict=True))
+    got = sampled(problem, Plan(starts, people, {}, {"1": 30}), Doubt(work=0.3), 400, seed=1)
+    ground, formed = got.ended[:, 0], got.ended[:, 1]
+    cast, second_grind = got.begun[:, 2], got.begun[:, 3]
+    wait = formed - ground
+    short, long = (wait > 0) & (wait <= TICKS), wait > TICKS
+    assert short.any()
+    assert long.any()
+    assert (cast[short] == formed[short]).all()
+    assert (second_grind[short] >= got.ended[short, 2]).all()
+    assert (second_grind[long] == ground[long]).all()
+    assert (cast[long] >= got.ended[long, 3]).all()
 
 
 def test_doubt_and_seeds_are_checked_and_kept() -> None:
