@@ -26,19 +26,28 @@ from jobs.planning.tasks import compile_tasks, plan_of
 from tools.carried_out import Chances, carry_out
 
 SAMPLES = 2000
+Numbers = tuple[float, ...]
 
 
 def main() -> None:
     shops = int(sys.argv[1]) if len(sys.argv) > 1 else 10
     truths = int(sys.argv[2]) if len(sys.argv) > 2 else 60
-    load = f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores"
     sampled(*listed(random_shop(SMALL, 999)), Doubt(), 10, 1)
-    print(f"12 jobs, 45 pieces, {SAMPLES} samples; {load}; days after the plan, mean of the jobs")
-    print("seed  steps  exact  all s  cpu s  carried out  early  likely  late  plan")
+    print(f"12 jobs, 45 pieces, {SAMPLES} samples, {os.cpu_count()} cores")
+    print("seconds of the clock and of all cores; days after the plan, mean of the jobs")
+    print("seed  steps  exact  all s  cpu s  carried out  load  early  likely  late  plan")
+    rows: dict[str, list[Numbers]] = {"list": [], "searched": []}
     for seed in range(shops):
         problem = random_shop(MIDDLE, seed)
-        timed(seed, "list", problem, listed(problem)[1])
-        timed(seed, "searched", problem, searched(problem))
+        rows["list"].append(timed(seed, "list", problem, listed(problem)[1]))
+        rows["searched"].append(timed(seed, "searched", problem, searched(problem)))
+    for name, made in rows.items():
+        wall, cpu, only, load, *days = np.mean(made, axis=0)
+        print(
+            f"mean {'':13} {wall:6.2f} {cpu:6.2f} {only:12.3f} {load:5.1f}"
+            f" {days[0]:6.2f} {days[1]:7.2f} {days[2]:5.2f}  {name}",
+            flush=True,
+        )
     kept, jobs = coverage(max(20, 2 * shops), truths)
     print(f"late date (90 %) kept in {kept:.1%} of {jobs} jobs of simulated shops", flush=True)
 
@@ -52,23 +61,25 @@ def searched(problem: Problem) -> Plan:
     return [plan for plan, _ in plans(problem, Spend(rounds=4, neighbourhoods=8))][-1]
 
 
-def timed(seed: int, name: str, problem: Problem, plan: Plan) -> None:
+def timed(seed: int, name: str, problem: Problem, plan: Plan) -> Numbers:
     bare = sampled(problem, plan, NO_DOUBT, 1, 1)
     exact = (bare.begun[0] == bare.path.starts * TICKS).all()
-    begun, cpu = time.perf_counter(), time.thread_time()
+    load = os.getloadavg()[0]
+    begun, cpu = time.perf_counter(), time.process_time()
     got = sampled(problem, plan, Doubt(), SAMPLES, 1)
-    wall, cpu = time.perf_counter() - begun, time.thread_time() - cpu
-    only = time.thread_time()
+    wall, cpu = time.perf_counter() - begun, time.process_time() - cpu
+    only = time.process_time()
     carried_out(got.course, got.drawn)
-    only = time.thread_time() - only
+    only = time.process_time() - only
     finish = [np.quantile(got.finish(job), (0.1, 0.5, 0.9)) for job in got.path.jobs]
     plans_own = np.array([[plan.finish[job]] for job in got.path.jobs])
     days = ((np.array(finish) - plans_own) / DAY).mean(axis=0)
     print(
         f"{seed:4} {len(got.path.steps):6} {'yes' if exact else 'NO':>6} {wall:6.2f} {cpu:6.2f}"
-        f" {only:12.3f} {days[0]:6.2f} {days[1]:7.2f} {days[2]:5.2f}  {name}",
+        f" {only:12.3f} {load:5.1f} {days[0]:6.2f} {days[1]:7.2f} {days[2]:5.2f}  {name}",
         flush=True,
     )
+    return wall, cpu, only, load, *days.tolist()
 
 
 def coverage(shops: int, truths: int) -> tuple[float, int]:
