@@ -179,6 +179,8 @@ def adapt(tasks: Tasks, known: Plan) -> Schedule:
                 keep_all(arrays, state, order, wish)
                 list_rest(arrays, state, first_of(order, front), early, wish)
                 best = nearer(tasks, wish, best, schedule_of(tasks, state))
+                if is_all_kept(tasks, wish, best):  # so it is in every other order, too
+                    return best
         if not best.left_out:
             return best
         front = (*best.left_out, *front)
@@ -187,6 +189,13 @@ def adapt(tasks: Tasks, known: Plan) -> Schedule:
 
 def nearer(tasks: Tasks, wish: Wish, best: Schedule, found: Schedule) -> Schedule:
     return found if rating(tasks, wish, found) < rating(tasks, wish, best) else best
+
+
+def is_all_kept(tasks: Tasks, wish: Wish, found: Schedule) -> bool:
+    """Whether all there is to do is where it was known to be, by the same people."""
+    ahead = tasks.arrays.event.fact == 0
+    same = (wish.start == found.start) & (wish.who == found.who) & (wish.start != NONE)
+    return not found.left_out and bool(same[ahead].all())
 
 
 def first_of(order: Ints, front: tuple[int, ...]) -> Ints:

@@ -8,20 +8,26 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from ortools.sat.python import cp_model
 
 from jobs.planning.adapt import Wish, adapt, finish_in, keep, place_after, wish_of
-from jobs.planning.exact import Budget, solve
+from jobs.planning.constraints import Model
 from jobs.planning.faults import sift
+from jobs.planning.ground import Ground
 from jobs.planning.lists import State, copy_state, cost_now, entry, give_back, place, schedule_of
 from jobs.planning.problem import Fault, Job, Key, Piece, Plan, Problem, Shop, Step, Window
 from jobs.planning.replan import KEEP, Move, dated, moves, priced, put_back, repriced
 from jobs.planning.search import overlap, planned, span_of
 from jobs.planning.shake import state_of
-from jobs.planning.tasks import TURNS, Arrays, Schedule, Tasks, compile_tasks
+from jobs.planning.tasks import TURNS, Arrays, Schedule, Tasks, compile_tasks, ints
 
-WORK = 0.02  # of the solver, in its deterministic seconds: a proof for what lists have found
+# Of the solver, in its deterministic seconds: some tenths of a second where it comes to no proof.
+WORK = 0.004
 SPARING = 12  # jobs that are asked, at the most, to make room
+NO_WISH = Wish(ints([]), ints([]))
 
 
 @dataclass(frozen=True)
@@ -45,10 +51,17 @@ class Offer:
     plan: Plan
     moved: tuple[Move, ...]
     hours: float
+    tasks: Tasks | None = field(default=None, repr=False, compare=False)  # with the new job
 
 
 def offer(
-    problem: Problem, known: Plan, job: Job, pieces: tuple[Piece, ...], *, work: float = WORK
+    problem: Problem,
+    known: Plan,
+    job: Job,
+    pieces: tuple[Piece, ...],
+    *,
+    work: float = WORK,
+    ground: Ground | None = None,
 ) -> Offer | Fault:
     """The earliest finish that is found for the job with all else where it is known to be.
 
@@ -56,8 +69,9 @@ def offer(
     then looks for an earlier one among all that there are.
 
     `known` is a plan of the other jobs. Where facts have changed since, what they move is moved.
+    `ground` is the two of them as arrays, where somebody has kept them.
     """
-    return offered(Way("plain", "", 0.0, problem), known, job, pieces, work=work)
+    return offered(Way("plain", "", 0.0, problem), known, job, pieces, work=work, ground=ground)
 
 
 def alternatives(
@@ -69,14 +83,15 @@ def alternatives(
     *,
     plain: Offer | None = None,
     slot_hours: float = 0.5,
+    ground: Ground | None = None,
 ) -> Iterator[Offer]:
     """Those of the ways by which it is ready earlier than by the plain offer, as they are found.
 
     They are listed, not solved: there may be an earlier date still.
     """
-    first = plain or offer(problem, known, job, pieces)
+    first = plain or offer(problem, known, job, pieces, ground=ground)
     for way in ways:
-        found = offered(way, known, job, way.pieces or pieces)
+        found = offered(way, known, job, way.pieces or pieces, ground=ground)
         if isinstance(found, Offer) and (isinstance(first, Fault) or found.finish < first.finish):
             worked = worked_in(way, found.plan, way.pieces or pieces) * slot_hours
             yield replace(found, hours=way.hours + worked)
@@ -145,35 +160,80 @@ def limit_of(job: Job) -> int:
     return job.due if job.told is None else job.told
 
 
+@dataclass(frozen=True)
+class Laid:
+    """The new job beside the others: all else where it is known to be, the job perhaps nowhere."""
+
+    tasks: Tasks
+    faults: tuple[Fault, ...]
+    start: Schedule
+    number: int
+    group: int
+
+
 def offered(
-    way: Way, known: Plan, job: Job, pieces: tuple[Piece, ...], *, work: float = 0.0
+    way: Way,
+    known: Plan,
+    job: Job,
+    pieces: tuple[Piece, ...],
+    *,
+    work: float = 0.0,
+    ground: Ground | None = None,
 ) -> Offer | Fault:
     if any(each.name == job.name for each in way.problem.jobs):
         return Fault(job.name, "twice", f"Job {job.name} is in the plan. Give the new one a name.")
+    if not pieces:
+        return Fault(job.name, "empty", f"Job {job.name} has no pieces. Add what is to be cast.")
     asked = replace(
         way.problem, jobs=(*way.problem.jobs, job), pieces=(*way.problem.pieces, *pieces)
     )
+    if ground is not None and ground.bears(way.problem, known, pieces):
+        laid = laid_behind(ground, job, pieces)
+        found = laid if isinstance(laid, Fault) else put_in(way, known, asked, laid, work)
+        if isinstance(found, Fault) and found.key == "room":
+            # With others moved it may find some yet.
+            found = offered(way, known, job, pieces, work=work)
+        return found
+    laid = laid_anew(asked, known, job, pieces)
+    return laid if isinstance(laid, Fault) else put_in(way, known, asked, laid, work)
+
+
+def laid_behind(ground: Ground, job: Job, pieces: tuple[Piece, ...]) -> Laid | Fault:
+    kept, faults = sift(replace(ground.problem, jobs=(job,), pieces=pieces))
+    if fault := fault_of(faults, job, pieces):
+        return fault
+    tasks, start = ground.with_job(job, kept.pieces)
+    return Laid(tasks, (*ground.faults, *faults), start, len(tasks.jobs) - 1, len(tasks.groups) - 1)
+
+
+def laid_anew(asked: Problem, known: Plan, job: Job, pieces: tuple[Piece, ...]) -> Laid | Fault:
     kept, faults = sift(asked)
-    mine = {job.name, *(piece.code for piece in pieces)}
-    for fault in faults:
-        if fault.about in mine and fault.key != "past":
-            return fault
+    if fault := fault_of(faults, job, pieces):
+        return fault
     tasks = compile_tasks(kept)
     number = tasks.jobs.index(job.name)
-    group = next((g for g, jobs in enumerate(tasks.groups) if number in jobs), None)
-    if group is None:
-        return Fault(job.name, "empty", f"Job {job.name} has no pieces. Add what is to be cast.")
-    start = adapt(tasks, known)
-    if group in start.left_out:
-        words = f"Job {job.name} finds no room before the plan ends. Plan further ahead."
-        return Fault(job.name, "room", words)
-    best = Insertion(hurried(tasks, start, number), known, start, group).best(way.sparing, work)
-    plan = planned(asked, tasks, faults, best)
+    group = next(g for g, jobs in enumerate(tasks.groups) if number in jobs)
+    return Laid(tasks, faults, adapt(tasks, known), number, group)
+
+
+def fault_of(faults: Iterable[Fault], job: Job, pieces: Iterable[Piece]) -> Fault | None:
+    mine = {job.name, *(piece.code for piece in pieces)}
+    return next((each for each in faults if each.about in mine and each.key != "past"), None)
+
+
+def put_in(way: Way, known: Plan, asked: Problem, laid: Laid, work: float) -> Offer | Fault:
+    tasks = hurried(laid.tasks, laid.start, laid.number)
+    best = Insertion(tasks, known, laid.start, laid.group).best(way.sparing, work)
+    name = laid.tasks.jobs[laid.number]
+    if laid.group in best.left_out:
+        words = f"Job {name} finds no room before the plan ends. Plan further ahead."
+        return Fault(name, "room", words)
+    plan = planned(asked, laid.tasks, laid.faults, best)
     moved = moves(asked, known, plan)
     words = way.words
     if way.sparing and moved:
         words = f"Move {', '.join(move.job for move in moved)}, which can spare it"
-    return Offer(way.key, words, plan.finish[job.name], plan, moved, way.hours)
+    return Offer(way.key, words, plan.finish[name], plan, moved, way.hours, laid.tasks)
 
 
 def hurried(tasks: Tasks, start: Schedule, new: int) -> Tasks:
@@ -193,21 +253,45 @@ class Insertion:
     def __init__(self, tasks: Tasks, known: Plan, start: Schedule, group: int) -> None:
         self.tasks, self.known, self.group = tasks, known, group
         self.start = repriced(tasks, start)
-        self.arrays, self.wish = wish_of(tasks, known)
+
+    @cached_property
+    def wished(self) -> tuple[Arrays, Wish]:
+        return wish_of(self.tasks, self.known)
 
     def best(self, sparing: tuple[str, ...], work: float) -> Schedule:
         alone = best = self.listed(self.start, -1)
+        if self.group in alone.left_out:
+            return alone
         for other in self.near(alone, sparing):
             best = min(best, self.listed(alone, other), key=lambda schedule: schedule.cost)
         if work:
-            answer = solve(self.tasks, [self.group], best, Budget(work))
-            best = answer.schedule or best
+            best = self.solved(best, work)
         return best if best is alone else put_back(self.tasks, self.known, best)
 
     def listed(self, base: Schedule, other: int) -> Schedule:
         work, again, best = (state_of(self.tasks, base) for _ in range(3))
-        try_turns(self.arrays, (work, again, best), self.group, other, self.wish)
+        # Where the others were known to be matters only to the one that is listed anew.
+        arrays, wish = self.wished if other >= 0 else (self.tasks.arrays, NO_WISH)
+        try_turns(arrays, (work, again, best), self.group, other, wish)
         return schedule_of(self.tasks, best)
+
+    def solved(self, known: Schedule, work: float) -> Schedule:
+        """The best there is with all else fixed, if the solver's time is enough.
+
+        Made simpler first, the problem costs more than it costs to solve: most of it is what is
+        fixed. What it finds is used only where it is sooner."""
+        row = self.tasks.arrays.group[self.group]
+        events = self.tasks.arrays.seq[row.seq : row.seq + row.events].tolist()
+        model = Model(self.tasks, events, known)
+        solver = cp_model.CpSolver()
+        solver.parameters.max_deterministic_time = work
+        solver.parameters.num_workers = 1
+        solver.parameters.random_seed = 1
+        solver.parameters.cp_model_presolve = False
+        if solver.solve(model.model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return known
+        found = model.read(solver)
+        return found if found.cost < known.cost else known
 
     def near(self, base: Schedule, sparing: tuple[str, ...]) -> list[int]:
         """Groups all of whose jobs can spare something and that begin before the new one is
