@@ -106,7 +106,7 @@ class Line:
     @property
     def cast(self) -> Task:
         """The first step of a route is the casting, whatever its kind."""
-        return next(task for task in self.tasks if task.kind != FORM)
+        return self.tasks[1] if self.tasks[0].kind == FORM else self.tasks[0]
 
     @property
     def leaving(self) -> int:

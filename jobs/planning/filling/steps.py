@@ -17,7 +17,6 @@ from jobs.planning.filling.slots import EPS, HOURS, Slots, length_of
 from jobs.planning.filling.stands import BAY, BOOTH, MIXER, RACK, TRUCK, needs_table, station
 from jobs.planning.problem import After, Air, Fault, Hold, Lag, Piece, Step, Window
 from jobs.services.plan_facts import PlanFacts
-from jobs.services.route_steps import engine_sealer
 from shop.models import StepKind
 from shop.models.crew import FORM
 
@@ -154,7 +153,7 @@ class Maker:
     def coating(self, line: Line) -> tuple[Window, ...]:
         """Air that fits the sealer, where coats go on; none to say where it always fits."""
         facts = self.known.facts
-        limits = engine_sealer(line.piece.sealer).limits
+        limits = line.sealer.limits
         key = (facts.booth_id or line.piece.room_id, limits)
         if key not in self.airs:
             climate = facts.coating_climate or facts.climate_of(line.piece.room_id)
