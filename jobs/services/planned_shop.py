@@ -1,7 +1,9 @@
 """The shop filled for the planner and its plan, kept in the process until something changes.
 
 Whoever asks while a customer waits must not pay for reading forty jobs: the problem and the plan
-of one edition of the shop serve every question of the same half hour.
+of one state of the shop serve every question of the same half hour. A state is the shop's edition
+and the changes that no rebuild has worked in yet: whoever writes a fact writes a `Change` with it,
+so no answer after it is of the facts before, however far behind the workers are.
 """
 
 from __future__ import annotations
@@ -17,15 +19,15 @@ from django.utils import timezone
 from jobs.models import Piece as PieceRow
 from jobs.planning.faults import sift
 from jobs.planning.fill import Draft, Filled, doubt, fill
+from jobs.planning.ground import Ground
 from jobs.planning.holding import Holder, Holding, schedule_from
 from jobs.planning.problem import Plan, Problem
 from jobs.planning.replan import replans
 from jobs.planning.search import Spend
 from jobs.planning.simulate import Doubt
-from jobs.planning.tasks import compile_tasks
+from jobs.planning.tasks import Tasks, compile_tasks
 from jobs.services.plan_read import PlanRead, read_shop
-from jobs.services.planned_dates import as_it_stands
-from shop.models import Room, Shop, StepKind
+from shop.models import Change, Room, Shop, StepKind
 
 SLOT = 1800  # seconds that an answer is kept at the most
 # Where no plan was accepted yet: some tenths of a second.
@@ -34,11 +36,13 @@ QUICK = Spend(rounds=2, neighbourhoods=0)
 
 @dataclass(frozen=True)
 class PlannedShop:
-    """`plan` is the accepted one brought up to date; where none is, a list by due dates, shaken."""
+    """`plan` is the accepted one brought up to date; where none is, a list by due dates, shaken.
+    `ground` is what of it the planner's core can plan, with the plan as arrays."""
 
     read: PlanRead
     plan: Plan
     accepted: bool
+    ground: Ground
 
     @cached_property
     def rooms(self) -> dict[int, Room]:
@@ -95,9 +99,10 @@ def filled_with(shop: PlannedShop, draft: Draft) -> tuple[Filled, Doubt]:
     return filled, replace(shop.doubt, factors=factors)
 
 
-def held_by(problem: Problem, plan: Plan, job: str) -> Holding | None:
-    """What holds one job of a plan that keeps the problem's rules."""
-    tasks = compile_tasks(sift(problem)[0])
+def held_by(problem: Problem, plan: Plan, job: str, tasks: Tasks | None = None) -> Holding | None:
+    """What holds one job of a plan that keeps the rules. `tasks` is the problem as arrays,
+    where somebody has made them."""
+    tasks = tasks or compile_tasks(sift(problem)[0])
     if job not in plan.finish or job not in tasks.jobs:
         return None
     holder = Holder(tasks, schedule_from(tasks, plan))
@@ -115,6 +120,7 @@ def leaves_at(shop: PlannedShop, job: str, finish: float) -> dt.datetime | None:
 class _Stamp:
     shop: str  # a shop founded anew counts its editions anew
     edition: int
+    ahead: tuple[int, ...]  # changes that the edition does not count yet
     half_hour: int
 
 
@@ -124,11 +130,15 @@ _kept: dict[_Stamp, PlannedShop] = {}
 
 def planned_shop(now: dt.datetime | None = None) -> PlannedShop:
     now = now or timezone.now()
-    stamp = _stamp(now)
     with _lock:
+        stamp = _stamp(now)
         if stamp not in _kept:
             _kept.clear()
-            _kept[stamp] = _made(now)
+            made = _made(now)
+            # What changed while it was read may be in it in part: it answers this question only.
+            if _stamp(now) != stamp:
+                return made
+            _kept[stamp] = made
         return _kept[stamp]
 
 
@@ -138,14 +148,30 @@ def forget() -> None:
 
 
 def _stamp(now: dt.datetime) -> _Stamp:
+    """Changes first: one that is worked in meanwhile is then counted twice, never left out."""
+    ahead = _ahead()
+    name, edition = _edition()
+    return _Stamp(name, edition, ahead, int(now.timestamp()) // SLOT)
+
+
+def _ahead() -> tuple[int, ...]:
+    return tuple(Change.objects.order_by("pk").values_list("pk", flat=True))
+
+
+def _edition() -> tuple[str, int]:
     row = Shop.objects.filter(pk=1).values_list("name", "edition").first() or ("", 0)
-    return _Stamp(str(row[0]), int(row[1]), int(now.timestamp()) // SLOT)
+    return str(row[0]), int(row[1])
 
 
 def _made(now: dt.datetime) -> PlannedShop:
-    read = read_shop(now)
+    read = read_shop(now, lock=False)  # a rebuild that is under way would be waited for
     if read.known is not None:
-        plan = as_it_stands(read)
+        ground = Ground.of(read.problem, read.known)
     else:
         *_, (plan, _found) = replans(read.problem, None, QUICK)
-    return PlannedShop(read, read.filled.whole(plan), read.known is not None)
+        ground = Ground.of(read.problem, plan)
+    shop = PlannedShop(
+        read, read.filled.whole(ground.plan), accepted=read.known is not None, ground=ground
+    )
+    assert shop.doubt  # drawn now, not with the first question
+    return shop

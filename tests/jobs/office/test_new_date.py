@@ -8,19 +8,22 @@ from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
+from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
-from jobs.models import Job
+from jobs.models import Job, Piece
 from jobs.planning.check import broken_rules
 from jobs.planning.problem import Fault
 from jobs.services import new_date, planned_shop
 from jobs.services.asked import Asked, AskedPiece
 from jobs.services.errors import Refused
 from jobs.services.new_date import NAME, Question
+from jobs.services.plan_read import PlanRead
 from jobs.services.readiness import rebuild
 from shop.models import CastingTable, JudgedOn, Shop, Worker
+from shop.services.changed import note_change
 from tests import factories
 from tests.factories import NOW, make_customer, make_job, make_notice, make_piece
 from tests.jobs.office.conftest import TODAY, text_of
@@ -166,6 +169,82 @@ def test_a_change_in_the_shop_is_seen_at_once(slab: AskedPiece) -> None:
     assert before.leaves_at and after.leaves_at  # noqa: PT018
     assert after.leaves_at >= before.leaves_at
     assert planned_shop.planned_shop(NOW).plan.finish.keys() >= {"304"}
+
+
+def a_change(area_m2: float) -> None:
+    """A fact as services write it, in a transaction with the note that dates must follow it."""
+    with transaction.atomic():
+        Piece.objects.update(area_m2=area_m2)
+        note_change("areas")
+
+
+def areas_seen() -> set[float]:
+    jobs = planned_shop.planned_shop(NOW).read.jobs
+    return {piece.area_m2 for job in jobs for piece in job.pieces.all()}
+
+
+def test_no_answer_waits_for_a_worker_to_see_a_change(slab: AskedPiece) -> None:
+    """Nothing has been rebuilt since: the edition still counts what was before the change."""
+    before = new_date.answer(Asked((slab,)), NOW)
+    edition = Shop.objects.get().edition
+    a_change(6.0)
+    assert Shop.objects.get().edition == edition
+    assert areas_seen() == {6.0}
+    after = new_date.answer(Asked((slab,)), NOW)
+    assert after != before
+    planned_shop.forget()
+    assert new_date.answer(Asked((slab,)), NOW) == after
+    rebuild()
+    assert areas_seen() == {6.0}
+    a_change(1.4)
+    assert areas_seen() == {1.4}
+    assert new_date.answer(Asked((slab,)), NOW) == before
+
+
+@pytest.mark.parametrize("rebuilt", [False, True])
+def test_facts_that_change_while_they_are_read_are_read_again(
+    monkeypatch: pytest.MonkeyPatch, rebuilt: bool
+) -> None:
+    """A change that is written behind the reader's back, by whoever is quick enough."""
+    read = planned_shop.read_shop
+
+    def overtaken(*args: Any, **more: Any) -> PlanRead:
+        found = read(*args, **more)
+        a_change(6.0)
+        if rebuilt:
+            rebuild()
+        return found
+
+    monkeypatch.setattr(planned_shop, "read_shop", overtaken)
+    assert areas_seen() == {1.4}  # asked before the change was written
+    monkeypatch.setattr(planned_shop, "read_shop", read)
+    assert areas_seen() == {6.0}
+
+
+def test_a_rebuild_between_the_two_looks_at_the_shops_state_is_noticed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What it worked in is counted by one of the two, whichever is looked at first."""
+    assert areas_seen() == {1.4}
+    a_change(6.0)
+    looks: list[str] = []
+
+    def overtaken(name: str) -> Any:
+        look = getattr(planned_shop, name)
+
+        def looked() -> Any:
+            found = look()
+            looks.append(name)
+            if len(looks) == 1:
+                rebuild()
+            return found
+
+        return looked
+
+    for name in ("_ahead", "_edition"):
+        monkeypatch.setattr(planned_shop, name, overtaken(name))
+    assert areas_seen() == {6.0}
+    assert set(looks) == {"_ahead", "_edition"}
 
 
 # The screen.
