@@ -18,7 +18,7 @@ from jobs.services.derive import holding_day
 from jobs.services.plain_words import short_day
 from jobs.services.plan_alter import warmer, with_sealer
 from jobs.services.planned_shop import PlannedShop
-from jobs.services.rescues import Act
+from jobs.services.rescues import Act, Try
 from shop import measures
 from shop.localtime import to_hours
 from shop.measures import hours_words
@@ -45,14 +45,16 @@ class Option:
     act: Act
 
 
-def options(shop: PlannedShop, job: str, sealers: Iterable[Sealer]) -> list[Option]:
-    """The cheapest first, asking the customer last."""
-    found = [
-        *core_options(shop, job),
-        *warm_options(shop, job),
-        *sealer_options(shop, job, sealers),
-    ]
-    return sorted(found, key=lambda each: (each.kind == "days", each.kind == "sealer", each.hours))
+def options(shop: PlannedShop, job: str, sealers: Iterable[Sealer]) -> Iterator[Option]:
+    """The cheapest first, asking the customer last; then those for which the engine is asked anew,
+    each made as it is wanted, so that the others do not wait for it."""
+    yield from sorted(core_options(shop, job), key=by_price)
+    yield from warm_options(shop, job)
+    yield from sealer_options(shop, job, sealers)
+
+
+def by_price(each: Option | Try) -> tuple[bool, bool, float]:
+    return each.kind == "days", each.kind == "sealer", each.hours
 
 
 def day_at(shop: PlannedShop, slot: int) -> dt.date:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import logging
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
 from time import monotonic
 
 from celery.exceptions import SoftTimeLimitExceeded
@@ -13,14 +13,14 @@ from django.utils import timezone
 
 from jobs.models import PlanRun
 from jobs.planning.problem import Plan, Problem
-from jobs.planning.rescue import Effort, Tried, rescues
+from jobs.planning.rescue import Change, Effort, Tried, is_used, rescues
 from jobs.planning.simulate import Doubt, JobRange, simulate
 from jobs.services import plan_runs
 from jobs.services.plan_mix import raw_of
 from jobs.services.plan_runs import NoLongerOurs
 from jobs.services.plan_stored import as_json
 from jobs.services.planned_shop import PlannedShop, held_by, leaves_at, planned_shop
-from jobs.services.rescue_changes import Option, late_option, nearer, options
+from jobs.services.rescue_changes import Option, by_price, late_option, nearer, options
 from jobs.services.rescues import Moved, Rescue, Try
 from shop.models import JudgedOn, Sealer
 from shop.services.settings import the_shop
@@ -30,7 +30,7 @@ log = logging.getLogger("curewright.plan")
 EFFORT = Effort(rounds=5)
 LONGEST = 150.0  # seconds
 EVERY = 1.0  # second, that what was found is written down
-SAMPLES = 1000
+SAMPLES = 300
 # A plan that is begun sooner is as unsure as the one that stands, and a little more: by so much.
 ROOM = 1.15
 MOST_ROOM = 8 * 48  # slots
@@ -64,6 +64,7 @@ class Work:
     run: PlanRun
     wrote: float = -math.inf
     began: float | None = None  # with the first try: what comes before it is not the search
+    options: dict[str, Option] = field(default_factory=dict)
 
     def go(self, effort: Effort) -> None:
         assert self.run.about is not None
@@ -75,23 +76,37 @@ class Work:
             plan_runs.failed(self.run, NO_DATE)
             return
         self.case = Case.of(shop, job)
-        chosen = options(shop, job, Sealer.objects.filter(in_use=True))
-        said = {option.words for option in chosen}
-        chosen += [option for option in self.case.later() if option.words not in said]
-        self.rescue = self.case.standing([untried(option) for option in chosen])
+        self.rescue = self.case.standing()
         self.write()
-        words = self.search(chosen, effort)
+        words = self.search(effort)
         plan_runs.ready(self.run, as_json(self.rescue), words)
 
-    def search(self, chosen: Sequence[Option], effort: Effort) -> str:
+    def offered(self) -> Iterator[Option]:
+        """Each as it is wanted, entered among the tries by its price."""
+        shop, job = self.case.shop, self.case.job
+        said = set()
+        for option in options(shop, job, Sealer.objects.filter(in_use=True)):
+            said.add(option.words)
+            yield self.entered(option)
+        for option in self.case.later():
+            if option.words not in said:
+                yield self.entered(option)
+
+    def entered(self, option: Option) -> Option:
+        tries = sorted((*self.rescue.tries, untried(option)), key=by_price)
+        self.rescue = replace(self.rescue, tries=tuple(tries))
+        self.options[option.key] = option
+        return option
+
+    def search(self, effort: Effort) -> str:
         """First round over all, then on; those whose late day is not in time are aimed sooner."""
         room = self.case.room
         try:
-            if not self.through(chosen, room, effort):
+            if not self.through(self.offered(), room, effort):
                 return "Stopped."
             short = [
                 option
-                for option in chosen
+                for option in self.options.values()
                 if (found := self.try_of(option)).in_time and not found.holds and not found.breaks
             ]
             more = min(2 * room + 8, MOST_ROOM)
@@ -101,16 +116,20 @@ class Work:
             return "Ended before all was tried."
         return ""
 
-    def through(self, chosen: Sequence[Option], room: int, effort: Effort) -> bool:
+    def through(self, chosen: Iterable[Option], room: int, effort: Effort) -> bool:
         """Whether to go on."""
         case = self.case
-        by_key = {option.key: option for option in chosen}
-        aimed = [
-            replace(nearer(option.change, case.job, room), key=option.key) for option in chosen
-        ]
-        for tried in rescues(case.shop.read.problem, case.shop.plan, case.job, aimed, effort):
+        by_change: dict[int, Option] = {}
+
+        def aimed() -> Iterator[Change]:
+            for option in chosen:
+                change = nearer(option.change, case.job, room)
+                by_change[id(change)] = option
+                yield change
+
+        for tried in rescues(case.shop.read.problem, case.shop.plan, case.job, aimed(), effort):
             self.began = self.began or monotonic()
-            option = by_key[tried.change.key]
+            option = by_change[id(tried.change)]
             self.keep(case.told_of(option, tried, self.try_of(option)))
             if monotonic() - self.wrote >= EVERY and not self.write():
                 return False
@@ -179,14 +198,15 @@ class Case:
         judged = self.range.late if self.judged_late else self.range.likely
         return late_option(self.shop, self.job, leaves_at(self.shop, self.job, judged))
 
-    def standing(self, tries: Iterable[Try]) -> Rescue:
-        held = held_by(self.shop.read.problem, self.shop.plan, self.job)
+    def standing(self) -> Rescue:
+        """Nothing tried yet."""
+        shop = self.shop
+        held = held_by(shop.read.problem, shop.plan, self.job, shop.ground.tasks)
         return Rescue(
             leaves=leaves_at(self.shop, self.job, self.range.planned),
             late=leaves_at(self.shop, self.job, self.range.late),
             chance=self.range.chance,
             held_words=held.words if held else "",
-            tries=tuple(tries),
         )
 
     def told_of(self, option: Option, tried: Tried, before: Try) -> Try:
@@ -205,7 +225,7 @@ class Case:
             return replace(before, rounds=rounds, leaves=now, moved=moved)
         drawn = range_of(problem, tried.plan, self.doubt, self.job)
         judged = drawn.late if self.judged_late else drawn.likely
-        holds = judged <= due and not tried.moved
+        holds = judged <= due and not tried.moved and is_used(option.change, tried.plan)
         if not holds and (before.holds or (before.chance or 0.0) > drawn.chance):
             return replace(before, rounds=rounds)
         return replace(

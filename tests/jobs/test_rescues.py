@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 from html import unescape
 from typing import Any
 
@@ -14,8 +15,15 @@ from django.utils import timezone
 
 from jobs.models import Batch, Job, Piece, PlanAccepted, PlannedStep, PlanRun, RunState
 from jobs.office import rescue_words
-from jobs.planning.rescue import Effort
-from jobs.services import plan_before, planned_shop, rescue_taking, rescue_work, rescues
+from jobs.planning.rescue import Effort, Tried
+from jobs.services import (
+    plan_before,
+    planned_shop,
+    rescue_changes,
+    rescue_taking,
+    rescue_work,
+    rescues,
+)
 from jobs.services.errors import Refused
 from jobs.services.finding import open_rows
 from jobs.services.plan_mix import Raw, raw_of
@@ -167,6 +175,28 @@ def test_a_part_first_leads_to_the_notice_with_both_days(short: Job, owner: Pers
         assert not shown.may_take
         assert shown.leads == f"{reverse('tell', args=['217'])}?first=217-A&rest_on={day}"
         assert "by hand" in shown.ask_first
+
+
+def test_what_a_plan_does_not_use_makes_nothing_hold(short: Job) -> None:
+    """The plan as it stands, were the job due much later: a table more has no part in that."""
+    shop = planned_shop.planned_shop(NOW)
+    case = rescue_work.Case.of(shop, "217")
+    later = tuple(
+        replace(each, due=each.due + 60 * 48) if each.name == "217" else each
+        for each in shop.read.problem.jobs
+    )
+    holds = {}
+    for option in rescue_changes.options(shop, "217", ()):
+        changed = replace(option.change, problem=replace(option.change.problem, jobs=later))
+        finish = shop.plan.finish["217"]
+        tried = Tried(changed, shop.plan, finish, holds=True, moved=())
+        told = case.told_of(replace(option, change=changed), tried, rescue_work.untried(option))
+        assert told.in_time
+        holds.setdefault(option.kind, told.holds)
+    assert holds["before"]
+    assert not holds["table"]
+    assert not holds["person"]
+    assert not holds["saturday"]
 
 
 def test_every_change_that_was_tried_is_told_with_its_price(short: Job, owner: Person) -> None:
