@@ -74,7 +74,8 @@ def answered(
 @needs("office.see")
 @require_safe
 def date_ready(request: ShopRequest) -> HttpResponse:
-    """Reads the shop while the pieces are being typed, so that the answer does not wait for it."""
+    """Reads the shop while the pieces are being typed, so that the answer does not wait for it.
+    Asked again and again: the shop changes meanwhile, and another web process may answer."""
     planned_shop()
     return HttpResponse(status=204)
 

@@ -11,6 +11,7 @@ import pytest
 from django.db import transaction
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
 from jobs.models import Job, Piece
@@ -270,6 +271,24 @@ def test_the_office_gets_a_day_with_what_holds_it(office: Client, slab: AskedPie
     for said in ("You can say", "What holds it", "Late", "Sooner, at a price", "Take the job on"):
         assert said in text
     assert 'value="96 x 25 1/2"' in text
+
+
+def test_while_somebody_types_the_shop_is_read_as_it_changes(
+    office: Client, slab: AskedPiece, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = office.get(reverse("new-date")).content.decode()
+    ready = reverse("date-ready")
+    assert f'hx-get="{ready}" hx-trigger="load, every' in page
+    monkeypatch.setattr(timezone, "now", lambda: NOW)
+    assert office.get(ready).status_code == 204
+    a_change(2.0)
+    assert office.get(ready).status_code == 204
+
+    def read_again(*_: Any, **__: Any) -> PlanRead:
+        raise AssertionError("the shop was ready")
+
+    monkeypatch.setattr(planned_shop, "read_shop", read_again)
+    assert areas_seen() == {2.0}
 
 
 def test_by_htmx_the_other_ways_come_after_the_day(office: Client, slab: AskedPiece) -> None:
