@@ -158,11 +158,20 @@ def numbered(a: Arrays, tops: Tops, arcs: list[tuple[int, int]]) -> Blocks:
 
 
 def marks_of(tasks: Tasks, blocks: Blocks, state: State, seed: int) -> Marks:
-    many, groups = len(blocks.row), len(tasks.groups)
-    sizes = (many, many + 1, groups, many, many, IN_WAY)
-    mine = (state.start, state.who, state.at)
+    many = len(blocks.row)
+    empty = np.zeros(many, dtype=np.int64)
     return Marks(
-        *(np.zeros(size, dtype=np.int64) for size in sizes),
-        ints([seed % 2147483646 + 1]),
-        *(each.copy() for each in (*mine, *mine)),
+        chosen=empty,
+        out=ints([0] * (many + 1)),
+        late=ints([0] * len(tasks.groups)),
+        key=empty.copy(),
+        waits=empty.copy(),
+        in_way=ints([0] * IN_WAY),
+        seed=ints([seed % 2147483646 + 1]),
+        start=state.start.copy(),
+        who=state.who.copy(),
+        at=state.at.copy(),
+        best_start=state.start.copy(),
+        best_who=state.who.copy(),
+        best_at=state.at.copy(),
     )

@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 
 from jobs.planning.faults import sift, starts_in
-from jobs.planning.lists import State, copy_state, entry, fresh, give_back, place
+from jobs.planning.lists import State, copy_row, copy_state, entry, fresh, give_back, place
 from jobs.planning.problem import Key, Lag, Place, Plan, Problem, Step
 from jobs.planning.shake import state_of
 from jobs.planning.tasks import (
@@ -117,7 +117,8 @@ def put_back(
     give_back(a, s, group)
     for k in range(len(more)):
         if more[k] > 0:
-            s.room[k, :] += more[k]
+            for slot in range(s.room.shape[1]):
+                s.room[k, slot] += more[k]
     finish = a.horizon
     for turn in range(turns):
         s.turn[group] = turn
@@ -129,7 +130,7 @@ def put_back(
             end = max(end, s.start[v] + b.event[v].slots)
         if end < finish:
             finish = end
-            best[:] = s.start
+            copy_row(s.start, best)
         give_back(b, s, group)
     return finish
 
