@@ -7,8 +7,11 @@ from __future__ import annotations
 from jobs.planning.blocks import IN_WAY, SCARCE, Blocks, Marks
 from jobs.planning.lists import (
     State,
+    are_fewer,
     hold_begin,
     inner,
+    last_below,
+    obstacle,
 )
 from jobs.planning.shake import draw
 from jobs.planning.tasks import NONE, Arrays, Ints
@@ -124,15 +127,23 @@ def waiting_event(a: Arrays, s: State, job: int, seed: Ints) -> tuple[int, int]:
 
 
 @inner
-def shares(a: Arrays, s: State, v: int, w: int) -> bool:
-    """Whether w takes something that v needs."""
-    if s.who[w] & a.event[v].able and a.event[v].crew:
-        return True
+def lacks_people(a: Arrays, s: State, v: int, begin: int) -> bool:
+    bits = a.event[v].able
+    for slot in range(begin, begin + a.event[v].slots):
+        bits &= s.free[slot]
+    return a.event[v].crew > 0 and are_fewer(bits, a.event[v].crew)
+
+
+@inner
+def wants_same(a: Arrays, s: State, v: int, w: int, begin: int) -> bool:
+    """Whether w takes a place that is full when v would be there from `begin` on, or its air."""
     if a.event[v].air * a.event[w].air == 2:
         return True
     for one in range(a.event[v].use, a.event[v].use_end):
         for other in range(a.event[w].use, a.event[w].use_end):
-            if a.use[one] == a.use[other]:
+            k = a.use[one]
+            stretch = s.room[k, begin : begin + a.event[v].slots]
+            if k == a.use[other] and last_below(stretch, 1, begin) >= 0:
                 return True
     return False
 
@@ -159,26 +170,43 @@ def in_way_of(a: Arrays, s: State, b: Blocks, m: Marks, shift: tuple[int, int]) 
     many = 0
     for place in range(b.row[number].seq, b.row[number].seq_end):
         v = b.seq[place]
-        begin = s.start[v] - sooner
+        begin = max(0, s.start[v] - sooner)
         end = begin + a.event[v].slots
-        for w in range(len(a.event)):
-            if s.start[w] >= end + a.settle or s.start[w] + a.event[w].slots + a.settle <= begin:
-                continue
-            if s.start[w] != NONE and shares(a, s, v, w):
-                many = add_one(b, m, many, w)
-        for index in range(a.event[v].closing, a.event[v].closing_end):
-            hold = a.closing[index]
-            k = a.fit[a.hold[hold].fit + draw(m.seed, a.hold[hold].fit_end - a.hold[hold].fit)]
-            if SCARCE * a.hold[hold].amount < a.room[k]:
-                continue
-            first = hold_begin(a, s, hold) - sooner
-            for other in range(len(a.hold)):
-                last = a.hold[other].last
-                if s.at[other] != k or s.start[last] == NONE or hold_begin(a, s, other) >= end:
+        if obstacle(a, s, v, begin) >= 0:
+            lacks = lacks_people(a, s, v, begin)
+            for w in range(len(a.event)):
+                from_, to = s.start[w], s.start[w] + a.event[w].slots
+                if from_ == NONE or from_ >= end + a.settle or to + a.settle <= begin:
                     continue
-                if s.start[last] + a.event[last].slots > first:
-                    many = add_one(b, m, many, last)
+                asked = lacks and s.who[w] & a.event[v].able and from_ < end and to > begin
+                if asked or wants_same(a, s, v, w, begin):
+                    many = add_one(b, m, many, w)
+        for index in range(a.event[v].closing, a.event[v].closing_end):
+            many = on_its_place(a, s, b, m, (a.closing[index], sooner, many))
     return min(many, IN_WAY)
+
+
+@inner
+def on_its_place(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, int, int]) -> int:
+    """What stands where a hold would be so many slots sooner, if it is free nowhere."""
+    hold, sooner, many = asked
+    first = max(0, hold_begin(a, s, hold) - sooner)
+    last = a.hold[hold].last
+    end = min(a.horizon, s.start[last] + a.event[last].slots - sooner)
+    amount = a.hold[hold].amount
+    for index in range(a.hold[hold].fit, a.hold[hold].fit_end):
+        if last_below(s.room[a.fit[index], first:end], amount, first) < 0:
+            return many
+    k = a.fit[a.hold[hold].fit + draw(m.seed, a.hold[hold].fit_end - a.hold[hold].fit)]
+    if SCARCE * amount < a.room[k]:
+        return many
+    for other in range(len(a.hold)):
+        v = a.hold[other].last
+        if s.at[other] != k or s.start[v] == NONE or hold_begin(a, s, other) >= end:
+            continue
+        if s.start[v] + a.event[v].slots > first:
+            many = add_one(b, m, many, v)
+    return many
 
 
 @inner

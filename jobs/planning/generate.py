@@ -6,12 +6,13 @@ half of the jobs cast in one run; 13 to 20 h to the demold by the day's air and 
 proportion (a hone twice that age, a polish five times, the truck seven times); one to three days
 to dry. Three people can do most things, the others two things each and carry.
 
-Dates are those an owner gives who counts hours: jobs are booked one after the other, each given
-the day on which the scarcest of tables, people, bay and air would be through with all before it if
-nothing ever stood idle, and two to three weeks from there (ten to fourteen days is the least from
-cast to install, three weeks is comfortable). One in eight customers gets a week less. Nothing
-stands idle only on paper: so a list by due date is late with many, and a few can't be kept by any
-plan.
+Dates are those an owner gives who counts hours: jobs are booked one after the other, each given the
+day on which the scarcest of tables, people, bay and air would be through with all before it if
+nothing ever stood idle, and twelve days to three weeks from there (ten to fourteen days is the
+least from cast to install, three weeks is comfortable; ten to eighteen days in the smallest, which
+is seldom late). Things stand idle only in fact: so a list by due date is late with many, and a few
+can't be kept by any plan. Looking only for a better order of the jobs leaves about half of a list's
+lateness: how good a search looks beside a list is as much the dates' doing as its own.
 """
 
 from __future__ import annotations
@@ -40,7 +41,6 @@ DAY = 48  # slots
 OPENS, CLOSES = 14, 32  # 7:00 to 16:00
 SETTLE = 4
 BOOKED = 0.9  # the hours that the owner thinks a piece takes, by those it does
-LEAD = (10, 21)  # days from the turn to the customer
 SKILLS = ("form", "cast", "grind", "seal", "move")
 AREAS = (8, 12, 16, 20, 24, 30)  # ft2
 
@@ -53,9 +53,10 @@ class Size:
     people: int
     bays: int  # wet bays, and pieces that the booth takes at a time
     days: int
+    lead: tuple[int, int] = (12, 21)  # days from the turn to the customer
 
 
-SMALL = Size(jobs=4, pieces=12, tables=3, people=3, bays=1, days=60)
+SMALL = Size(jobs=4, pieces=12, tables=3, people=3, bays=1, days=60, lead=(10, 18))
 MIDDLE = Size(jobs=12, pieces=45, tables=4, people=4, bays=1, days=110)
 LARGE = Size(jobs=40, pieces=160, tables=7, people=7, bays=2, days=200)
 SIZES = {"4 jobs": SMALL, "12 jobs": MIDDLE, "40 jobs": LARGE}
@@ -210,7 +211,7 @@ def jobs_of(draw: random.Random, size: Size, shop: Shop, pieces: list[Piece]) ->
     for number in range(size.jobs):
         name = str(200 + number)
         days = max(ahead[kind] / room[kind] for kind in room) * 7 / 5
-        lead = draw.uniform(*LEAD)
+        lead = draw.uniform(*size.lead)
         due = int(BOOKED * days + lead) * DAY + CLOSES
         rows.append(Job(name, due, weight=draw.choice((1, 1, 2, 3))))
         for piece in pieces:

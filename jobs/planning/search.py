@@ -24,11 +24,13 @@ from jobs.planning.tasks import Schedule, Tasks, compile_tasks, plan_of
 
 TRIES = 200_000  # of events placed again in one round of shaken lists
 WORK = 500  # times that each event is placed again in one round of rearranging
+SHORT, BRIEF = 150, 6  # times in a round, and rounds, before a small shop is solved whole
 LANES = 2  # annealings at once, whatever cores there are: the same facts give the same plan
 LONGER = 3  # each annealing has so many times the rounds of the one before
 BETWEEN = 8  # neighbourhoods solved between two of them
 IDLE = 2  # rounds that found nothing, after which no other is tried
 HOT = 100.0  # what a try of rearranging may lose at first, in weighted slots
+WARM = 40.0  # the same of each annealing that goes on from another
 WHOLE = 90  # events up to which the plan is solved as one
 FREE = (40, 60, 80)  # events in a neighbourhood
 REACH = (144, 288, 480)  # slots by which they may move
@@ -62,7 +64,8 @@ def search(tasks: Tasks, spend: Spend, known: Schedule | None = None) -> Iterato
     yield Found(best, "list", best.cost <= floor)
     if not tasks.groups or best.cost <= floor:
         return
-    for found in listed_anew(tasks, spend, best):
+    first = first_annealed if len(tasks.steps) <= WHOLE else listed_anew
+    for found in first(tasks, spend, best):
         best = found.schedule
         yield replace(found, proved=best.cost <= floor)
         if best.cost <= floor:
@@ -88,21 +91,29 @@ def listed_anew(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
         idle = 0 if got.cost < best.cost else idle + 1
         best = min(best, got, key=lambda schedule: schedule.cost)
         yield Found(best, "shaken")
-        if idle == IDLE or len(tasks.steps) <= WHOLE:
+        if idle == IDLE:
             return
+
+
+def first_annealed(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
+    """A tenth of a second of it: what is proved afterwards is proved the sooner."""
+    seeds = [spend.seed * 1000 + 500 + lane for lane in range(LANES)]
+    work = SHORT * len(tasks.steps)
+    for got in rearrange(tasks, blocks_of(tasks), best, (work, HOT, BRIEF), seeds):
+        yield Found(got, "rearranged")
 
 
 def refined(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
     blocks = blocks_of(tasks)
     work = WORK * len(tasks.steps)
     draw = random.Random(spend.seed)  # noqa: S311 - which jobs to look at, no secret
-    rounds = spend.rounds
+    rounds, heat = spend.rounds, HOT
     for begin in range(0, spend.neighbourhoods + 1, BETWEEN):
         seeds = [spend.seed * 1000 + begin * LANES + lane for lane in range(LANES)]
-        for got in rearrange(tasks, blocks, best, (work, HOT, rounds), seeds):
+        for got in rearrange(tasks, blocks, best, (work, heat, rounds), seeds):
             best = got
             yield Found(best, "rearranged")
-        rounds *= LONGER
+        rounds, heat = rounds * LONGER, WARM
         for number in range(begin, min(begin + BETWEEN, spend.neighbourhoods)):
             free = events_of(tasks, neighbourhood(tasks, best, draw))
             if number % 2:
