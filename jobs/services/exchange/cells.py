@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from math import isclose
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -161,7 +162,19 @@ def _checked(value: Any, about: Field) -> Any:
     try:
         return field.clean(value, None)  # type: ignore[union-attr]
     except ValidationError as error:
+        if isinstance(value, float) and (limit := _at_limit(value, field)) is not None:
+            return limit
         raise ValueError(_words_of(error, about, value)) from None
+
+
+def _at_limit(value: float, field: Any) -> float | None:
+    """The limit that it missed by a hair, if it did: a spreadsheet keeps fifteen digits, so that
+    the least a piece can have comes back less from other units."""
+    for validator in field.validators:
+        limit = getattr(validator, "limit_value", None)
+        if isinstance(limit, int | float) and isclose(value, limit, rel_tol=1e-12):
+            return float(limit)
+    return None
 
 
 def _words_of(error: ValidationError, about: Field, value: Any) -> str:
