@@ -12,15 +12,12 @@ import numpy as np
 
 from jobs.planning.bring_in import brought_in
 from jobs.planning.lists import (
-    State,
     again_from,
     begun,
     count,
     earliest,
     earliest_due_first,
-    entry,
     give_back,
-    inner,
     obstacle,
     place,
     schedule_of,
@@ -28,6 +25,7 @@ from jobs.planning.lists import (
     take_hold,
 )
 from jobs.planning.problem import Plan
+from jobs.planning.state import State, entry, inner
 from jobs.planning.tasks import NONE, Arrays, Ints, Schedule, Tasks, ints
 
 

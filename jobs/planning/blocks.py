@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from jobs.planning.lists import State
+from jobs.planning.state import State
 from jobs.planning.tasks import NONE, Arrays, Ints, Tasks, ints, ragged, table
 
 SCARCE = 8  # a place with room for no more than so many such pieces ties the steps it is kept for

@@ -17,9 +17,10 @@ from typing import NamedTuple
 import numpy as np
 
 from jobs.planning.faults import sift, starts_in
-from jobs.planning.lists import State, copy_row, copy_state, entry, fresh, give_back, place
+from jobs.planning.lists import give_back, place
 from jobs.planning.problem import Key, Lag, Place, Plan, Problem, Step
 from jobs.planning.shake import state_of
+from jobs.planning.state import State, copy_row, copy_state, entry, fresh
 from jobs.planning.tasks import (
     NONE,
     TURNS,

@@ -3,16 +3,8 @@
 from __future__ import annotations
 
 from jobs.planning.blocks import Blocks, Marks
-from jobs.planning.lists import (
-    State,
-    crew_for,
-    inner,
-    obstacle,
-    place_events,
-    take,
-    take_hold,
-    unplace,
-)
+from jobs.planning.lists import crew_for, obstacle, place_events, take, take_hold, unplace
+from jobs.planning.state import State, inner
 from jobs.planning.tasks import NONE, Arrays
 
 BACK = 60  # times a block may go back before a try is given up

@@ -17,11 +17,12 @@ from jobs.planning.adapt import Wish, adapt, finish_in, keep, place_after, wish_
 from jobs.planning.constraints import Model
 from jobs.planning.faults import sift
 from jobs.planning.ground import Ground
-from jobs.planning.lists import State, copy_state, cost_now, entry, give_back, place, schedule_of
+from jobs.planning.lists import cost_now, give_back, place, schedule_of
 from jobs.planning.problem import Fault, Job, Key, Piece, Plan, Problem, Shop, Step, Window
 from jobs.planning.replan import KEEP, Move, dated, moves, priced, put_back, repriced
 from jobs.planning.search import overlap, planned, span_of
 from jobs.planning.shake import state_of
+from jobs.planning.state import State, copy_state, entry
 from jobs.planning.tasks import TURNS, Arrays, Schedule, Tasks, compile_tasks, ints
 
 # Of the solver, in its deterministic seconds: some tenths of a second of forty jobs where it comes

@@ -14,15 +14,10 @@ import numpy as np
 
 from jobs.planning.blocks import Blocks, Marks, marks_of
 from jobs.planning.choosing import choose_blocks, choose_in_way, first_of
-from jobs.planning.lists import (
-    State,
-    copy_row,
-    entry,
-    inner,
-    schedule_of,
-)
+from jobs.planning.lists import schedule_of
 from jobs.planning.outin import free_places, put_back, put_in, take_out
 from jobs.planning.shake import draw, fitness, state_of
+from jobs.planning.state import State, copy_row, entry, inner
 from jobs.planning.tasks import NONE, Arrays, Ints, Schedule, Tasks
 
 

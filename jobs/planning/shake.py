@@ -9,21 +9,16 @@ from __future__ import annotations
 import numpy as np
 
 from jobs.planning.lists import (
-    State,
-    copy_state,
     cost_now,
     crew_for,
-    entry,
-    entry_with_arrays,
-    fresh,
     give_back,
-    inner,
     obstacle,
     place,
     schedule_of,
     take,
     take_hold,
 )
+from jobs.planning.state import State, copy_state, entry, entry_with_arrays, fresh, inner
 from jobs.planning.tasks import NONE, TURNS, Arrays, Ints, Schedule, Tasks, ints
 
 
