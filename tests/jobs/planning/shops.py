@@ -85,3 +85,20 @@ def eventful_shop(seed: int) -> Problem:
 
 def lag(least: int = 0, greatest: int | None = None) -> Lag:
     return Lag(least, (), greatest)
+
+
+def like(problem: Problem, job: str) -> tuple[Piece, ...]:
+    """Another customer asks for what this job is."""
+    return tuple(
+        replace(
+            each,
+            code=f"new-{each.code}",
+            job="new",
+            steps=tuple(
+                replace(step, together=step.together and f"new {step.together}")
+                for step in each.steps
+            ),
+        )
+        for each in problem.pieces
+        if each.job == job
+    )

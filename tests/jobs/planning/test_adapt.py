@@ -34,7 +34,7 @@ QUICK = Spend(rounds=2, neighbourhoods=0, whole_work=0.02)
 def fewer_tries(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is tested here holds however well lists are searched."""
     monkeypatch.setattr("jobs.planning.search.TRIES", 4000)
-    monkeypatch.setattr("jobs.planning.search.WORK", 4000)
+    monkeypatch.setattr("jobs.planning.search.WORK", 50)
 
 
 def planned(problem: Problem) -> Plan:

@@ -17,7 +17,7 @@ from jobs.planning.problem import Fault, Job, Person, Piece, Plan, Problem, Step
 from jobs.planning.promise import Offer, offer
 from jobs.planning.search import Spend, plans
 from jobs.planning.tasks import Schedule, Tasks, compile_tasks
-from tests.jobs.planning.shops import TINY, bare_shop, eventful_shop, piece
+from tests.jobs.planning.shops import TINY, bare_shop, eventful_shop, like, piece
 
 NEW = Job("new", due=0)
 QUICK = Spend(rounds=1, neighbourhoods=0, whole_work=0.0)
@@ -29,20 +29,7 @@ def listed(problem: Problem) -> Plan:
 
 
 def like_last(problem: Problem) -> tuple[Piece, ...]:
-    last = problem.jobs[-1].name
-    return tuple(
-        replace(
-            each,
-            code=f"new-{each.code}",
-            job="new",
-            steps=tuple(
-                replace(step, together=step.together and f"new {step.together}")
-                for step in each.steps
-            ),
-        )
-        for each in problem.pieces
-        if each.job == last
-    )
+    return like(problem, problem.jobs[-1].name)
 
 
 def assert_same(one: Tasks, other: Tasks) -> None:

@@ -32,7 +32,7 @@ from jobs.planning.promise import (
     slack,
 )
 from jobs.planning.search import Spend, plans
-from tests.jobs.planning.shops import TINY, bare_shop, piece
+from tests.jobs.planning.shops import TINY, bare_shop, like, piece
 
 QUICK = Spend(rounds=1, neighbourhoods=0, whole_work=0.02)
 NEW = Job("new", due=0)
@@ -43,7 +43,7 @@ OPEN = Window(14, 32)
 def fewer_tries(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is tested here holds however well lists are searched."""
     monkeypatch.setattr("jobs.planning.search.TRIES", 4000)
-    monkeypatch.setattr("jobs.planning.search.WORK", 4000)
+    monkeypatch.setattr("jobs.planning.search.WORK", 50)
 
 
 def planned(problem: Problem) -> Plan:
@@ -56,23 +56,6 @@ def a_told_shop(seed: int) -> tuple[Problem, Plan]:
     plan = planned(problem)
     jobs = tuple(replace(job, told=plan.finish[job.name]) for job in problem.jobs)
     return replace(problem, jobs=jobs), plan
-
-
-def like(problem: Problem, job: str) -> tuple[Piece, ...]:
-    """Another customer asks for what this job is."""
-    return tuple(
-        replace(
-            each,
-            code=f"new-{each.code}",
-            job="new",
-            steps=tuple(
-                replace(step, together=step.together and f"new {step.together}")
-                for step in each.steps
-            ),
-        )
-        for each in problem.pieces
-        if each.job == job
-    )
 
 
 def asked(problem: Problem, pieces: tuple[Piece, ...]) -> Problem:

@@ -36,7 +36,7 @@ SEEDS = range(3)
 def fewer_tries(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is tested here holds however well lists are searched."""
     monkeypatch.setattr("jobs.planning.search.TRIES", 4000)
-    monkeypatch.setattr("jobs.planning.search.WORK", 4000)
+    monkeypatch.setattr("jobs.planning.search.WORK", 50)
 
 
 def planned(problem: Problem) -> Plan:
