@@ -16,6 +16,7 @@ from jobs.planning.tasks import NONE, Arrays, Ints, Tasks, ints, ragged, table
 
 SCARCE = 8  # a place with room for no more than so many such pieces ties the steps it is kept for
 IN_WAY = 3  # blocks that make way for one
+MOST_OWED = 10**9
 
 BLOCK = (
     *("seq", "seq_end", "open", "open_end", "next", "next_end", "slide", "slide_end"),
@@ -30,6 +31,7 @@ class Blocks(NamedTuple):
     next: Ints  # blocks that follow one
     slide: Ints  # holds that an event begins which nothing outside the block waits for
     of: Ints  # block of each event, -1 for facts
+    owed: Any  # per event and slot, what its job costs at least if it begins then
 
 
 class Marks(NamedTuple):
@@ -40,6 +42,7 @@ class Marks(NamedTuple):
     late: Ints  # per group
     key: Ints  # per block, when its turn comes
     waits: Ints  # per block, how many of those taken out come before it
+    owed: Ints  # per group, what it costs at least
     in_way: Ints
     seed: Ints
     start: Ints  # before the try
@@ -91,7 +94,10 @@ def blocks_of(tasks: Tasks) -> Blocks:
 
 
 def seq_of(a: Arrays, group: int) -> Ints:
-    row = a.group[group]
+    return seq_of_row(a, a.group[group])
+
+
+def seq_of_row(a: Arrays, row: Any) -> Ints:
     return a.seq[row.seq : row.seq + row.events]
 
 
@@ -154,7 +160,34 @@ def numbered(a: Arrays, tops: Tops, arcs: list[tuple[int, int]]) -> Blocks:
     groups = [int(a.event[seq[0]].group) for seq in rows.values()]
     cuts = (*seq_cuts, *open_cuts, *next_cuts, *slide_cuts)
     rows_of = table(BLOCK, *cuts, [len(each) for each in waits], groups)
-    return Blocks(rows_of, seq_flat, open_flat, next_flat, slide_flat, of)
+    return Blocks(rows_of, seq_flat, open_flat, next_flat, slide_flat, of, owed_from(a))
+
+
+def owed_from(a: Arrays) -> Any:
+    """What the dearest job that waits for an event costs at least, by the slot in which the event
+    begins: if nothing but the hours and the waits between steps kept what follows."""
+    slots = np.arange(a.horizon + 1)
+    owed = np.zeros((len(a.event), a.horizon + 1), dtype=np.int32)
+    for job in a.job:
+        for v in a.last[job.last : job.last_end]:
+            ends = slots + a.event[v].slots
+            cost = job.weight * np.maximum(0, ends - job.due) + a.move_cost * (ends > job.told)
+            owed[v] = np.maximum(owed[v], np.minimum(cost, MOST_OWED))
+    done: set[int] = set()
+    for v in reversed([int(v) for row in a.group for v in seq_of_row(a, row)]):
+        if v in done:
+            continue
+        done.add(v)
+        event = a.event[v]
+        begins = owed[v]
+        if event.fixed != NONE:
+            begins = np.full_like(begins, begins[min(max(int(event.fixed), 0), a.horizon)])
+        for arc in a.before[event.before : event.before_end]:
+            u = int(arc.source)
+            ready = slots + a.event[u].slots + a.lag[arc.lag, a.day]
+            begin = a.opening[event.kind, np.minimum(ready, a.horizon)]
+            np.maximum(owed[u], begins[begin], out=owed[u])
+    return owed
 
 
 def marks_of(tasks: Tasks, blocks: Blocks, state: State, seed: int) -> Marks:
@@ -166,6 +199,7 @@ def marks_of(tasks: Tasks, blocks: Blocks, state: State, seed: int) -> Marks:
         late=ints([0] * len(tasks.groups)),
         key=empty.copy(),
         waits=empty.copy(),
+        owed=ints([0] * len(tasks.groups)),
         in_way=ints([0] * IN_WAY),
         seed=ints([seed % 2147483646 + 1]),
         start=state.start.copy(),

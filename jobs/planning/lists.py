@@ -41,24 +41,28 @@ def are_fewer(bits: int, number: int) -> bool:
 
 @inlined
 def obstacle(a: Arrays, s: State, v: int, t: int) -> int:
-    """-1 if event v can be at t; else the first slot from which another start is worth a try."""
+    """-1 if event v can be at t; else the first slot from which another start is worth a try.
+
+    Slots are looked at from the last: what lacks something from there on lacks it for every start
+    up to there, so that the next start to try lies behind it.
+    """
     end = t + a.event[v].slots
     crew = a.event[v].crew
     bits = a.event[v].able
-    for slot in range(t, end):
-        for index in range(a.event[v].use, a.event[v].use_end):
-            if s.room[a.use[index], slot] < 1:
+    if a.event[v].air == 1:
+        for slot in range(min(end + a.settle, a.horizon) - 1, t - 1, -1):
+            if s.coat[slot] > 0:
                 return slot + 1
-        if a.event[v].air == 2 and s.dust[slot] > 0:
-            return slot + 1
+    for slot in range(end - 1, t - 1, -1):
         if crew:
             bits &= s.free[slot]
             if are_fewer(bits, crew):
-                return slot + 1 if are_fewer(a.event[v].able & s.free[slot], crew) else t + 1
-    if a.event[v].air == 1:
-        for slot in range(t, min(end + a.settle, a.horizon)):
-            if s.coat[slot] > 0:
-                return max(t + 1, slot + 1 - a.event[v].slots - a.settle)
+                return slot + 1
+        if a.event[v].air == 2 and s.dust[slot] > 0:
+            return slot + 1
+        for index in range(a.event[v].use, a.event[v].use_end):
+            if s.room[a.use[index], slot] < 1:
+                return slot + 1
     return -1
 
 

@@ -20,6 +20,10 @@ from jobs.planning.shake import draw, fitness, state_of
 from jobs.planning.state import State, copy_row, entry, inner
 from jobs.planning.tasks import NONE, Arrays, Ints, Schedule, Tasks
 
+ABREAST = 2  # annealings at once, whatever cores there are: the same facts give the same plan
+SIFTED = 3  # after the rounds by this, only so many go on
+SPARE = 5.0  # that ends of jobs that are not late may tell in the fitness
+
 
 @inner
 def chance(seed: Ints) -> float:
@@ -28,11 +32,44 @@ def chance(seed: Ints) -> float:
 
 
 @inner
-def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, lead: int) -> int:
+def owed_now(a: Arrays, s: State, m: Marks) -> int:
+    """What the ends that are in the plan cost, by group in the marks, and in all."""
+    m.owed[:] = 0
+    total = 0
+    for job in range(len(a.job)):
+        finish = NONE
+        for index in range(a.job[job].last, a.job[job].last_end):
+            v = a.last[index]
+            if s.start[v] != NONE:
+                finish = max(finish, s.start[v] + a.event[v].slots)
+        cost = a.job[job].weight * max(0, finish - a.job[job].due)
+        if finish > a.job[job].told:
+            cost += a.move_cost
+        if cost:
+            m.owed[a.event[a.last[a.job[job].last]].group] += cost
+            total += cost
+    return total
+
+
+@inner
+def owed_more(s: State, b: Blocks, m: Marks, block: int) -> int:
+    """By how much what its group costs at least has grown with the block's place."""
+    group = b.row[block].group
+    before = m.owed[group]
+    for index in range(b.row[block].seq, b.row[block].seq_end):
+        v = b.seq[index]
+        m.owed[group] = max(m.owed[group], b.owed[v, max(s.start[v], 0)])
+    return m.owed[group] - before
+
+
+@inner
+def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, float]) -> int:
     """Takes the blocks out and puts them in about as they were, or a job's before others'.
 
-    How many found room; when one finds none, the others are left out.
+    How many found room; when one finds none, or as soon as all must cost more than `most`, the
+    others are left out. `asked` is the block that goes first, or -1, and `most`.
     """
+    lead, most = asked
     out, key, waits, seed = m.out, m.key, m.waits, m.seed
     many = out[-1]
     spread = (12, 48, 240, 960)[draw(seed, 4)]
@@ -50,6 +87,7 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, lead: int) -> int:
         take_out(a, s, b, out[index])
         for each in range(b.row[out[index]].next, b.row[out[index]].next_end):
             waits[b.next[each]] += 1
+    owed = owed_now(a, s, m)
     done = 0
     while done < many:
         pick = -1
@@ -66,6 +104,9 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, lead: int) -> int:
         for each in range(b.row[block].next, b.row[block].next_end):
             waits[b.next[each]] -= 1
         done += 1
+        owed += owed_more(s, b, m, block)
+        if owed > most:
+            return done
     return done
 
 
@@ -80,6 +121,7 @@ def keep_best(s: State, m: Marks) -> None:
 def tried(a: Arrays, s: State, b: Blocks, m: Marks, now: tuple[float, float]) -> tuple[float, int]:
     """The fitness after another try, which is taken back if it is not kept, and its events."""
     fit, heat = now
+    loss = -heat * np.log(chance(m.seed))
     m.out[-1] = 0
     lead = choose_in_way(a, s, b, m) if draw(m.seed, 2) else -1
     if lead < 0:
@@ -88,9 +130,10 @@ def tried(a: Arrays, s: State, b: Blocks, m: Marks, now: tuple[float, float]) ->
     copy_row(s.start, m.start)
     copy_row(s.who, m.who)
     copy_row(s.at, m.at)
-    done = put_in_anew(a, s, b, m, lead) if many else 0
+    most = owed_now(a, s, m) + loss + SPARE
+    done = put_in_anew(a, s, b, m, (lead, most)) if many else 0
     got = fitness(a, s) if done == many else np.inf
-    if got <= fit - heat * np.log(chance(m.seed)):
+    if got <= fit + loss:
         fit = got
     else:
         for index in range(done):
@@ -137,20 +180,17 @@ class Lane:
         self.tasks, self.blocks, self.schedule = tasks, blocks, schedule
         self.state = state_of(tasks, schedule)
         self.marks = marks_of(tasks, blocks, self.state, seed)
-        self.top = np.inf
+        self.top = self.latest = np.inf  # the best fitness of all rounds, and of the last
 
     def go(self, effort: tuple[int, float, float]) -> None:
-        got = rearrange_state(self.tasks.arrays, self.state, self.blocks, self.marks, effort)
-        if got < self.top:
-            self.top = got
+        self.latest = rearrange_state(
+            self.tasks.arrays, self.state, self.blocks, self.marks, effort
+        )
+        if self.latest < self.top:
+            self.top = self.latest
             marks = self.marks
             found = (marks.best_start.copy(), marks.best_who.copy(), marks.best_at.copy())
             self.schedule = at_cost(self.tasks, found, self.schedule)
-
-    def follow(self, other: Lane) -> None:
-        """Goes on from where the other is."""
-        for mine, theirs in zip(self.state, other.state, strict=True):
-            mine[...] = theirs
 
 
 def at_cost(tasks: Tasks, found: tuple[Ints, Ints, Ints], before: Schedule) -> Schedule:
@@ -167,22 +207,21 @@ def rearrange(
     """Ever better plans, never a worse one than it was given, one after each round.
 
     `effort` is the events placed again in a round, the heat at first (weighted slots that a try may
-    lose), and the rounds by which it has cooled. There is an annealing for each of the seeds, each
-    on a core of its own where there are as many; in the second half those behind go on from the
-    best.
+    lose), and the rounds by which it has cooled. There is an annealing for each of the seeds, two
+    at once; after a third of the rounds only the two best of them go on. Where one ends depends
+    more on its draws than on its length, and by then it shows which will be good.
     """
     if not len(blocks.row):
         return
     work, hot, rounds = effort
     lanes = [Lane(tasks, blocks, schedule, seed) for seed in seeds]
-    with ThreadPoolExecutor(len(lanes)) as pool:
+    with ThreadPoolExecutor(ABREAST) as pool:
         for number in range(rounds):
             first, last = (1 + hot * (1 - (number + each) / rounds) ** 2 for each in (0, 1))
             list(pool.map(Lane.go, lanes, [(work, first, last)] * len(lanes)))
-            best = min(lanes, key=lambda lane: lane.top)
-            if 2 * number >= rounds and number % max(1, rounds // 8) == 0:
-                for lane in lanes:
-                    if lane is not best:
-                        lane.follow(best)
-            schedule = min(schedule, best.schedule, key=lambda each: each.cost)
+            schedule = min(
+                schedule, *(lane.schedule for lane in lanes), key=lambda each: each.cost
+            )
             yield schedule
+            if SIFTED * (number + 1) >= rounds:
+                lanes = sorted(lanes, key=lambda lane: lane.latest)[:ABREAST]

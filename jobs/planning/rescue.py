@@ -123,7 +123,7 @@ class Attempt:
         self.job = self.tasks.jobs.index(name)
         rows = [g for g, jobs in enumerate(self.tasks.groups) if self.job in jobs]
         self.group = rows[0] if rows else NONE
-        self.best = adapt(self.tasks, known)
+        self.best = self.start = adapt(self.tasks, known)
         # Jobs that the known plan has no room for cost the same in all plans that leave them out.
         nowhere = [
             g
@@ -164,8 +164,11 @@ class Attempt:
         if number and self.best.cost > enough:
             heat = HEATS[1 if self.over < AIM else number % 2]
             limits = (events // 2, heat, 1)
-            for got in rearrange(self.tasks, self.blocks, self.best, limits, [seed]):
-                self.best = got
+            # Where an annealing ends depends more on its draws than on how long it is: every
+            # other one begins from the start again.
+            start = self.best if number % 2 or self.over < AIM else self.start
+            for got in rearrange(self.tasks, self.blocks, start, limits, [seed, seed + 50]):
+                self.best = min(self.best, got, key=lambda schedule: schedule.cost)
 
     def solve_around(self, work: float, seed: int) -> None:
         if self.group in self.best.left_out:

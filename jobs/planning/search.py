@@ -25,8 +25,9 @@ from jobs.planning.tasks import Schedule, Tasks, compile_tasks, plan_of
 TRIES = 200_000  # of events placed again in one round of shaken lists
 WORK = 500  # times that each event is placed again in one round of rearranging
 SHORT, BRIEF = 150, 6  # times in a round, and rounds, before a small shop is solved whole
-LANES = 2  # annealings at once, whatever cores there are: the same facts give the same plan
-LONGER = 3  # each annealing has so many times the rounds of the one before
+LANES = 2  # of the first annealing
+MORE = 6  # of each that follows
+LONGER = 42  # rounds by which each is longer than the one before
 BETWEEN = 8  # neighbourhoods solved between two of them
 IDLE = 2  # rounds that found nothing, after which no other is tried
 HOT = 100.0  # what a try of rearranging may lose at first, in weighted slots
@@ -107,13 +108,13 @@ def refined(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
     blocks = blocks_of(tasks)
     work = WORK * len(tasks.steps)
     draw = random.Random(spend.seed)  # noqa: S311 - which jobs to look at, no secret
-    rounds, heat = spend.rounds, HOT
+    rounds, heat, lanes = spend.rounds, HOT, LANES
     for begin in range(0, spend.neighbourhoods + 1, BETWEEN):
-        seeds = [spend.seed * 1000 + begin * LANES + lane for lane in range(LANES)]
+        seeds = [spend.seed * 1000 + begin * LANES + lane for lane in range(lanes)]
         for got in rearrange(tasks, blocks, best, (work, heat, rounds), seeds):
             best = got
             yield Found(best, "rearranged")
-        rounds, heat = rounds * LONGER, WARM
+        rounds, heat, lanes = rounds + LONGER, WARM, MORE
         for number in range(begin, min(begin + BETWEEN, spend.neighbourhoods)):
             free = events_of(tasks, neighbourhood(tasks, best, draw))
             if number % 2:
