@@ -2,6 +2,8 @@
 (function () {
   "use strict";
   const RETRY_MS = 20000;
+  const SOON_MS = 1000;
+  const PATIENCE_MS = 12000;
   const BOUNCE_MS = 700;
   const NEVER_ARRIVED = [0, 403, 408, 425, 429, 500, 502, 503, 504];
   const panel = document.getElementById("kept");
@@ -10,8 +12,7 @@
   const person = words.person;
   let signedOut = false;
   // A weak signal can hold a request for minutes: after this it is kept and sent again later.
-  window.htmx.config.timeout = 12000;
-  let sending = false;
+  window.htmx.config.timeout = PATIENCE_MS;
 
   // ---- the store --------------------------------------------------------------------------
   const opened = new Promise((resolve, reject) => {
@@ -106,14 +107,27 @@
   function hush() { const trouble = document.getElementById("trouble"); if (trouble) trouble.hidden = true; }
 
   // ---- sending ----------------------------------------------------------------------------
+  // One try at a time on a phone, whatever pages are open. Signal that comes back, or a tap, while a
+  // try is on its way has another follow: the one before may have left without signal, and fail.
+  let next = null;
+  let last = Promise.resolve();
   function send() {
-    if (navigator.locks) return navigator.locks.request("floor-send", { ifAvailable: true }, (lock) => lock && sendAll());
-    return sendAll();
+    if (!next) next = inTurn(() => { next = null; return sendAll(); });
+    return next;
+  }
+  function inTurn(work) {
+    if (navigator.locks) return navigator.locks.request("floor-send", work);
+    return (last = last.then(work, work));
+  }
+  // Signal is told of before it carries anything: the next tries come soon, then ever later.
+  let pause = SOON_MS;
+  function sendSoon() {
+    if (!navigator.onLine || pause >= RETRY_MS) return;
+    setTimeout(send, pause);
+    pause *= 2;
   }
 
   async function sendAll() {
-    if (sending) return;
-    sending = true;
     try {
       const rows = (await all()).filter((row) => row.state === "waiting" && row.person === person);
       if (!rows.length) return;
@@ -124,14 +138,21 @@
         if (!(await sendOne(row, token))) break;
         if (row.state === "waiting") { recorded += 1; sent.add(row.what); }
       }
-      if (recorded) { touchedAt = 0; refresh(); }
+      if (recorded) { pause = SOON_MS; touchedAt = 0; refresh(); }
     } catch (error) {
       // Still no signal: the rows stay, the next try is at the next sign of it.
-    } finally { sending = false; await draw(); }
+      sendSoon();
+    } finally { await draw(); }
+  }
+  // A request that hangs holds up every try after it, and the phone's own patience is minutes.
+  function ask(url, options) {
+    const patience = new AbortController();
+    setTimeout(() => patience.abort(), PATIENCE_MS);
+    return fetch(url, { ...options, credentials: "same-origin", redirect: "manual", signal: patience.signal });
   }
 
   async function freshToken() {
-    const answer = await fetch(words.token, { headers: { "HX-Request": "true" }, credentials: "same-origin", cache: "no-store", redirect: "manual" });
+    const answer = await ask(words.token, { headers: { "HX-Request": "true" }, cache: "no-store" });
     signedOut = answer.type === "opaqueredirect" || answer.status === 204 || answer.status === 403;
     if (signedOut) forgetPages();
     if (!answer.ok || signedOut) return "";
@@ -146,11 +167,14 @@
   async function sendOne(row, token) {
     const body = new URLSearchParams(row.fields);
     body.set("kept_seconds", Math.max(0, Math.round((Date.now() - row.tapped) / 1000)));
-    const answer = await fetch(row.url, { method: "POST", body, credentials: "same-origin", redirect: "manual", headers: { "X-CSRFToken": token, "X-Kept": "true" } });
+    const answer = await ask(row.url, { method: "POST", body, headers: { "X-CSRFToken": token, "X-Kept": "true" } });
     if (answer.type === "opaqueredirect") { signedOut = true; return false; }
     if (NEVER_ARRIVED.includes(answer.status) && answer.status !== 403) return false;
     if (answer.ok) { await drop(row.key); return true; }
-    const said = await answer.json().catch(() => ({ message: answer.status === 403 ? words.forbidden : words.gone, asks: false }));
+    const said = await answer.json().catch((error) => {
+      if (!(error instanceof SyntaxError)) throw error; // cut off on its way, so nothing is known of it
+      return { message: answer.status === 403 ? words.forbidden : words.gone, asks: false };
+    });
     await save(Object.assign(row, { state: "refused", why: said.message, asks: said.asks, confirm: said.confirm || null }));
     return true;
   }
@@ -273,7 +297,7 @@
   }, true);
   document.addEventListener("change", (event) => { if (event.target.hasAttribute("data-submit")) event.target.form.requestSubmit(); });
   document.addEventListener("visibilitychange", () => { if (!document.hidden) { send(); refresh(); } });
-  window.addEventListener("online", () => { draw(); send().then(refresh); });
+  window.addEventListener("online", () => { pause = SOON_MS; draw(); send().then(refresh); });
   window.addEventListener("offline", draw);
   window.addEventListener("pageshow", () => { draw(); });
   setInterval(send, RETRY_MS);

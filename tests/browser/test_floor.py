@@ -175,6 +175,66 @@ def test_a_mark_without_signal_is_kept_and_arrives_exactly_once(opened, phone, c
     assert len(done(piece)) == 1
 
 
+def kept_without_signal(page: Page, phone: BrowserContext) -> None:
+    ready_without_signal(page)
+    phone.set_offline(True)
+    card(page, "217-B").get_by_role("button", name="Mark demolded").tap()
+    expect(page.locator("#kept")).to_contain_text("217-B · demold and flip")
+
+
+def stop_the_clock(page: Page) -> None:
+    """From now on the page's timers run only where a test says so."""
+    page.clock.pause_at(timezone.now() + dt.timedelta(seconds=5))
+
+
+def test_signal_that_comes_back_while_a_try_fails_has_another_follow(opened, phone, crew, piece):
+    phone.clock.install()
+    page = opened(crew)
+    kept_without_signal(page, phone)
+    on_their_way: list[Any] = []
+    page.route("**/floor/token/", lambda route: on_their_way.append(route), times=1)
+    with page.expect_request("**/floor/token/"):
+        page.reload()
+    stop_the_clock(page)
+    expect(page.locator("#kept")).to_contain_text("217-B · demold and flip")
+    phone.set_offline(False)
+    expect(page.locator(".kept-state")).to_be_hidden()  # the page was told of it
+    on_their_way[0].abort("internetdisconnected")
+    expect(page.locator("#kept")).to_be_hidden()
+    assert len(done(piece)) == 1
+
+
+def test_signal_that_carries_nothing_yet_is_tried_again_soon(opened, phone, crew, piece):
+    phone.clock.install()
+    page = opened(crew)
+    kept_without_signal(page, phone)
+    stop_the_clock(page)
+    page.route("**/floor/token/", lambda route: route.abort("namenotresolved"), times=1)
+    with page.expect_event("requestfailed"):
+        phone.set_offline(False)
+    expect(page.locator("#kept")).to_contain_text("217-B · demold and flip")
+    page.evaluate("navigator.locks.request('floor-send', () => null)")  # that try is over
+    assert not done(piece)
+    page.clock.run_for(1_000)
+    expect(page.locator("#kept")).to_be_hidden()
+    assert len(done(piece)) == 1
+
+
+def test_a_try_that_hangs_gives_way_to_the_next(opened, phone, crew, piece):
+    phone.clock.install()
+    page = opened(crew)
+    kept_without_signal(page, phone)
+    stop_the_clock(page)
+    page.route("**/floor/token/", lambda route: None, times=1)  # never answered
+    with page.expect_request("**/floor/token/"):
+        phone.set_offline(False)
+    page.get_by_role("button", name="Send now").tap()
+    expect(page.locator("#kept")).to_contain_text("217-B · demold and flip")
+    page.clock.run_for(12_000)
+    expect(page.locator("#kept")).to_be_hidden()
+    assert len(done(piece)) == 1
+
+
 def test_a_mark_that_is_only_kept_is_taken_back_on_the_phone(opened, phone, crew, piece):
     page = opened(crew)
     ready_without_signal(page)
