@@ -192,7 +192,11 @@ def test_signal_that_comes_back_while_a_try_fails_has_another_follow(opened, pho
     page = opened(crew)
     kept_without_signal(page, phone)
     on_their_way: list[Any] = []
-    page.route("**/floor/token/", lambda route: on_their_way.append(route), times=1)
+
+    def hold(route: Any) -> None:
+        on_their_way.append(route)
+
+    page.route("**/floor/token/", hold, times=1)
     with page.expect_request("**/floor/token/"):
         page.reload()
     stop_the_clock(page)
