@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import pytest
+import weasyprint
 from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
@@ -255,8 +256,20 @@ def test_every_view_says_what_it_needs_or_that_it_is_open() -> None:
     assert {a.permission for a in addresses()} - {None} <= set(PERMISSIONS)
 
 
+class OneLine(weasyprint.HTML):
+    """Lays out one line, whatever it is given: to lay out the papers takes most of this file's time."""
+
+    def __init__(self, *, string: str, **how: Any) -> None:
+        assert string
+        super().__init__(string="<p>One line.</p>", **how)
+
+
 @pytest.mark.parametrize("role", ROLES)
-def test_each_role_gets_what_the_table_says(role: str, sample: dict[str, Any]) -> None:
+def test_each_role_gets_what_the_table_says(
+    role: str, sample: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if role != Role.OWNER:  # who opens all of them: for one role they are laid out as they are
+        monkeypatch.setattr(weasyprint, "HTML", OneLine)
     column = 1 + ROLES.index(role)
     expected = {address.name: TABLE[address.name][column] for address in addresses()}
     got = {address.name: answer(role, address, sample) for address in addresses()}
