@@ -96,7 +96,9 @@ def programs_of(var: Path) -> list[str]:
     return found
 
 
-def test_it_comes_up_works_and_leaves_nothing_behind(start: Start, var: Path) -> None:
+def test_it_comes_up_works_refuses_a_second_and_leaves_nothing_behind(
+    start: Start, var: Path
+) -> None:
     port = servers.free_port()
     demo = start("run", "--port", str(port))
     said = said_until(demo, "Ctrl-C stops it")
@@ -110,6 +112,7 @@ def test_it_comes_up_works_and_leaves_nothing_behind(start: Start, var: Path) ->
         writing.execute(
             "INSERT INTO shop_change (reason, at) VALUES ('by hand', '2026-01-01 00:00:00')"
         )
+    _is_alone(start)  # the clock takes its time meanwhile
     servers.wait_for(lambda: count(var, "shop_change") == 0, "clock that woke the worker", 60)
 
     os.killpg(demo.pid, signal.SIGINT)  # as a terminal does it
@@ -121,7 +124,15 @@ def test_it_comes_up_works_and_leaves_nothing_behind(start: Start, var: Path) ->
         assert "Traceback" not in log.read_text(), log.read_text()
 
 
-def test_a_second_start_keeps_the_data_and_a_third_at_once_is_refused(
+def _is_alone(start: Start) -> None:
+    second, reset = start("run", "--port", str(servers.free_port())), start("reset")
+    for other in (second, reset):
+        said, _ = other.communicate(timeout=90)
+        assert "A demo already runs" in said
+        assert other.returncode == 1
+
+
+def test_a_second_start_keeps_the_data_and_stops_when_one_program_ends(
     start: Start, var: Path
 ) -> None:
     with closing(database(var)) as writing, writing:
@@ -129,24 +140,10 @@ def test_a_second_start_keeps_the_data_and_a_third_at_once_is_refused(
     jobs = count(var, "jobs_job")
     demo = start("run", "--port", str(servers.free_port()))
     said_until(demo, "Ctrl-C stops it")
-
-    said, _ = start("run", "--port", str(servers.free_port())).communicate(timeout=90)
-    assert "A demo already runs" in said
-    said, _ = start("reset").communicate(timeout=90)
-    assert "A demo already runs" in said
-
     assert count(var, "jobs_job") == jobs > 0
     with closing(database(var)) as look:
         assert look.execute("SELECT name FROM shop_shop").fetchone() == ("Kept",)
-    demo.terminate()
-    said, _ = demo.communicate(timeout=90)
-    assert demo.returncode == 0, said
-    assert programs_of(var) == []
 
-
-def test_one_program_that_ends_stops_the_demo_and_is_named(start: Start, var: Path) -> None:
-    demo = start("run", "--port", str(servers.free_port()))
-    said_until(demo, "Ctrl-C stops it")
     for folder in Path("/proc").glob("[0-9]*"):
         if is_beat_of(folder, var):
             os.kill(int(folder.name), signal.SIGKILL)
