@@ -7,12 +7,10 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sectionproperties.analysis import Section as MeshedSection
-from sectionproperties.pre import Geometry, Material
-from sectionproperties.pre.library import rectangular_section
 
 from curing.panel import Cutout, Edge, Panel, Rib, Strongback, cut_along, weakest_cut
 from curing.sections import Rect, Section
+from tests.finite_elements import Geometry, Material, MeshedSection, rectangular_section
 
 INCH = 0.0254
 POUND_FOOT = 16.018463  # kg/m³ in a lb/ft³

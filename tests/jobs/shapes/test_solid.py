@@ -10,8 +10,6 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sectionproperties.analysis import Section as MeshedSection
-from sectionproperties.pre import Geometry
 from shapely import Point, Polygon
 
 from jobs.services.shape import panel_from
@@ -21,6 +19,7 @@ from jobs.shapes.regions import edge_regions, face_region, rib_regions, rim
 from jobs.shapes.shape import BuiltEdge, Cutout, PlacedRib, Rib, Shape, SpacedRibs
 from jobs.shapes.solid import Solid
 from jobs.shapes.stored import write
+from tests.finite_elements import Geometry, MeshedSection
 from tests.jobs.shapes.samples import COUNTER, INCH, PLAIN, POUND_FOOT, POUND_SQUARE_FOOT, outlines
 
 
