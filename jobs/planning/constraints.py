@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from ortools.sat.python import cp_model
 
-from jobs.planning.stretches import bits_of, runs_of, steps_of, stretches
+from jobs.planning.stretches import bits_of, owners, runs_of, steps_of, stretches, summed
 from jobs.planning.tasks import NONE, Ints, Schedule, Tasks
 
 
@@ -27,8 +27,14 @@ class Model:
         events = sorted(events)
         self.mine = [v for v in events if not a.event[v].fact]
         self.is_mine = set(self.mine)
+        # Of a large plan with little to choose, all rows at once: one by one, reading what is fixed
+        # takes longer than solving.
+        self.placed = known.start != NONE
+        self.own = np.zeros(len(a.event), dtype=bool)
+        self.own[self.mine] = True
+        self.concerned = self.own[a.hold.last] | (self.own[a.hold.first] & self.placed[a.hold.last])
         self.free = sorted({int(a.event[v].group) for v in events})  # groups whose cost may change
-        self.whole = len(events) == sum(start != NONE for start in known.start)
+        self.whole = len(events) == np.count_nonzero(self.placed)
         self.last_slot = self.end_of_time()
         self.first_slot = self.begin_of_time() if reach else 0
         self.start: dict[int, Any] = {}
@@ -64,13 +70,13 @@ class Model:
         ends = {v: int(known.start[v] + a.event[v].slots) for v in self.mine}
         if self.reach:
             latest = max(ends.values(), default=0) + self.reach
-        kept = [int(row.last) for hold, row in enumerate(a.hold) if self.concerns(hold)]
+        kept = a.hold.last[self.concerned].tolist()
         latest = max([latest, *ends.values(), *(self.known_end(v) for v in kept)])
         return min(a.horizon, latest)
 
     def begin_of_time(self) -> int:
         begins = [int(self.known.start[v]) - self.reach for v in self.mine]
-        kept = [int(row.first) for hold, row in enumerate(self.a.hold) if self.concerns(hold)]
+        kept = self.a.hold.first[self.concerned].tolist()
         return max(0, min([*begins, *(int(self.known.start[v]) for v in kept)], default=0))
 
     def known_end(self, v: int) -> int:
@@ -157,21 +163,20 @@ class Model:
         return self.start[v] if v in self.is_mine else int(self.known.start[v])
 
     def add_waits(self) -> None:
-        for v, row in enumerate(self.a.event):
-            if row.fact or self.known.start[v] == NONE:
-                continue
-            for arc in self.a.before[row.before : row.before_end]:
-                u = int(arc.source)
-                if u not in self.is_mine and v not in self.is_mine:
-                    continue
-                start = self.at_or_known(v)
-                end = self.at_or_known(u) + int(self.a.event[u].slots)
-                for literal, least in self.lengths(u, int(arc.lag)):
-                    wait = self.model.add(start >= end + least)
-                    if literal is not None:
-                        wait.only_enforce_if(literal)
-                if arc.most >= 0:
-                    self.model.add(start <= end + int(arc.most))
+        event, before = self.a.event, self.a.before
+        target = owners(event.before, event.before_end)
+        asked = self.own[before.source] | self.own[target]
+        asked &= (event.fact[target] == 0) & self.placed[target]
+        for v, arc in zip(target[asked].tolist(), before[asked], strict=True):
+            u = int(arc.source)
+            start = self.at_or_known(v)
+            end = self.at_or_known(u) + int(event[u].slots)
+            for literal, least in self.lengths(u, int(arc.lag)):
+                wait = self.model.add(start >= end + least)
+                if literal is not None:
+                    wait.only_enforce_if(literal)
+            if arc.most >= 0:
+                self.model.add(start <= end + int(arc.most))
 
     def lengths(self, u: int, lag: int) -> list[tuple[Any, int]]:
         """The least wait after u, by the day it starts on: each with the literal that says so."""
@@ -200,10 +205,9 @@ class Model:
         return rows
 
     def add_holds(self) -> None:
-        for hold, row in enumerate(self.a.hold):
+        for hold in np.flatnonzero(self.concerned).tolist():
+            row = self.a.hold[hold]
             first, last = int(row.first), int(row.last)
-            if not self.concerns(hold):
-                continue
             begin = self.at_or_known(first) + (
                 int(self.a.event[first].slots) if row.from_end else 0
             )
@@ -232,32 +236,30 @@ class Model:
                 self.at[hold].append((k, literal))
             self.model.add_exactly_one([literal for _, literal in self.at[hold]])
 
-    def concerns(self, hold: int) -> bool:
-        row = self.a.hold[hold]
-        return int(row.last) in self.is_mine or (
-            int(row.first) in self.is_mine and self.known.start[row.last] != NONE
-        )
-
     def add_rest(self) -> None:
         """What all others take, as it stands in the known plan: one interval for each stretch."""
-        size = self.last_slot
-        self.used = np.zeros((len(self.a.room), size), dtype=np.int64)
-        self.taken = {
-            bit: (self.a.free[:size] >> bit & 1) == 0 for bit in range(len(self.tasks.people))
-        }
-        self.dust_taken = np.zeros(size, dtype=bool)
-        self.coat_taken = np.zeros(size, dtype=bool)
-        for v in range(len(self.a.event)):
-            if v not in self.is_mine and self.known.start[v] != NONE:
-                self.take_event(v)
-        for hold, row in enumerate(self.a.hold):
-            last = int(row.last)
-            if self.concerns(hold) or self.known.at[hold] < 0 or self.known.start[last] == NONE:
-                continue
-            begin = int(self.known.start[row.first])
-            begin += int(self.a.event[row.first].slots) if row.from_end else 0
-            end = int(self.known.start[last] + self.a.event[last].slots)
-            self.used[self.known.at[hold], max(begin, 0) : max(end, 0)] += row.amount
+        a, size = self.a, self.last_slot
+        others = ~self.own & self.placed
+        begins = np.where(others, self.known.start, 0)
+        ends = begins + np.where(others, a.event.slots, 0)
+        self.taken = {}
+        for bit in range(len(self.tasks.people)):
+            theirs = others & (self.known.who >> bit & 1 == 1)
+            away = (a.free[:size] >> bit & 1) == 0
+            self.taken[bit] = away | (summed(begins[theirs], ends[theirs], 1, size) > 0)
+        dusty, coats = others & (a.event.air == 1), others & (a.event.air == 2)
+        self.dust_taken = summed(begins[dusty], ends[dusty] + a.settle, 1, size) > 0
+        self.coat_taken = summed(begins[coats], ends[coats], 1, size) > 0
+        user = owners(a.event.use, a.event.use_end)
+        first, last = a.hold.first, a.hold.last
+        stays = ~self.concerned & (self.known.at >= 0) & self.placed[last]
+        since = self.known.start[first] + np.where(a.hold.from_end, a.event.slots[first], 0)
+        until = self.known.start[last] + a.event.slots[last]
+        self.used = np.zeros((len(a.room), size), dtype=np.int64)
+        for k in range(len(a.room)):
+            use, hold = user[a.use == k], stays & (self.known.at == k)
+            self.used[k] = summed(begins[use], ends[use], 1, size)
+            self.used[k] += summed(since[hold], until[hold], a.hold.amount[hold], size)
         for each in (*self.taken.values(), *self.used, self.dust_taken, self.coat_taken):
             each[: self.first_slot] = 0
         for bit, taken in self.taken.items():
@@ -267,18 +269,6 @@ class Model:
             if self.loads[k]:
                 for begin, end, amount in steps_of(np.minimum(row, self.a.room[k])):
                     self.loads[k].append((self.fixed(begin, end), amount))
-
-    def take_event(self, v: int) -> None:
-        row, t = self.a.event[v], int(self.known.start[v])
-        begin, end = max(t, 0), max(t + int(row.slots), 0)
-        for bit in bits_of(int(self.known.who[v])):
-            self.taken[bit][begin:end] = True
-        for k in self.a.use[row.use : row.use_end]:
-            self.used[k, begin:end] += 1
-        if row.air == 1:
-            self.dust_taken[begin : max(t + int(row.slots) + self.a.settle, 0)] = True
-        if row.air == 2:
-            self.coat_taken[begin:end] = True
 
     def fixed(self, begin: int, end: int) -> Any:
         return self.model.new_fixed_size_interval_var(begin, end - begin, "")
@@ -369,8 +359,8 @@ class Model:
         """Whether all dusty steps, or all coats, ask for a place that takes no second one."""
         rows = [
             {int(k) for k in self.a.use[row.use : row.use_end]}
-            for v, row in enumerate(self.a.event)
-            if row.air == air and v in self.is_mine and row.slots
+            for row in self.a.event[self.mine]
+            if row.air == air and row.slots
         ]
         return any(self.a.room[k] == 1 for k in set.intersection(*rows)) if rows else False
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from jobs.planning.faults import sift, starts_in
 from jobs.planning.lists import give_back, place
-from jobs.planning.problem import Key, Lag, Place, Plan, Problem, Step
+from jobs.planning.problem import Key, Lag, Piece, Place, Plan, Problem, Step
 from jobs.planning.shake import state_of
 from jobs.planning.state import State, copy_row, copy_state, entry, fresh
 from jobs.planning.tasks import (
@@ -141,18 +141,20 @@ class Holder:
         self.tasks, self.a, self.problem = tasks, tasks.arrays, tasks.problem
         self.kept, self.work = state_of(tasks, schedule), fresh(tasks.arrays)
         self.schedule = schedule
-        self.places = self.places_of_events()
-        self.pieces = {
-            g: [p for p in self.problem.pieces if p.job in {tasks.jobs[job] for job in jobs}]
-            for g, jobs in enumerate(tasks.groups)
-        }
 
-    def places_of_events(self) -> list[list[Place]]:
+    def pieces_of(self, group: int) -> list[Piece]:
+        names = {self.tasks.jobs[job] for job in self.tasks.groups[group]}
+        return [piece for piece in self.problem.pieces if piece.job in names]
+
+    def places_of(self, events: Ints) -> dict[int, list[Place]]:
         """Per event the places it uses, and those that what it begins to hold could stand on."""
         places, a = self.problem.shop.places, self.a
-        rows = [[places[int(k)] for k in a.use[row.use : row.use_end]] for row in a.event]
-        for hold in a.hold:
-            rows[hold.first] += [places[int(k)] for k in a.fit[hold.fit : hold.fit_end]]
+        rows = {
+            v: [places[int(k)] for k in a.use[row.use : row.use_end]]
+            for v, row in zip(events.tolist(), a.event[events], strict=True)
+        }
+        for hold in a.hold[np.isin(a.hold.first, events)]:
+            rows[int(hold.first)] += [places[int(k)] for k in a.fit[hold.fit : hold.fit_end]]
         return rows
 
     def holding(self, job: int, finish: int) -> Holding:
@@ -180,16 +182,17 @@ class Case:
     def __init__(self, holder: Holder, group: int, job: int) -> None:
         self.holder, self.tasks, self.a = holder, holder.tasks, holder.tasks.arrays
         self.group, self.job = group, job
-        self.pieces = holder.pieces[group]
+        self.pieces = holder.pieces_of(group)
         self.turns = TURNS if len(self.pieces) > 1 else 1
         row = self.a.group[group]
         self.events = self.a.seq[row.seq : row.seq + row.events]
+        self.places = holder.places_of(self.events)
         self.done: dict[frozenset[str], Put] = {}
 
     @cached_property
     def resources(self) -> tuple[str, ...]:
         """What the group could be waiting for that the shop has more or less of."""
-        asked = {kind_of(place) for v in self.events for place in self.holder.places[v]}
+        asked = {kind_of(place) for v in self.events for place in self.places[int(v)]}
         asked |= {"booth" for v in self.events if self.a.event[v].air}
         people = ("people",) if any(self.a.event[v].crew for v in self.events) else ()
         return (*sorted(asked), *people)
@@ -331,7 +334,7 @@ class Case:
         if key == "pin":
             return {v for v in step if step[v].pin is not None}
         after = {v for _, v, lag in self.lags if word_of(lag) == key}
-        at = {v for v in step if any(kind_of(each) == key for each in self.holder.places[v])}
+        at = {v for v in step if any(kind_of(each) == key for each in self.places[int(v)])}
         return after | at | {v for v in step if key == "booth" and step[v].air}
 
 

@@ -38,3 +38,17 @@ def steps_of(amounts: Ints) -> list[tuple[int, int, int]]:
         for begin, end in pairwise(edges)
         if end > begin and amounts[begin] > 0
     ]
+
+
+def owners(begins: Ints, ends: Ints) -> Ints:
+    """Of ragged rows that are kept flat, one after the other: for each value the row it is in."""
+    return np.repeat(np.arange(len(begins)), ends - begins)
+
+
+def summed(begins: Ints, ends: Ints, amount: Ints | int, size: int) -> Ints:
+    """(size,) how much there is in each slot of what is there from a slot to before another."""
+    change = np.zeros(size + 1, dtype=np.int64)
+    begins = np.clip(begins, 0, size)
+    np.add.at(change, begins, amount)
+    np.add.at(change, np.maximum(begins, np.clip(ends, 0, size)), -np.asarray(amount))
+    return np.cumsum(change)[:size]
