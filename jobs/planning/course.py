@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from jobs.planning.faults import starts_in
-from jobs.planning.moment import ARC, EVENT, SLOT, STAY, TICKS, Course, Shorts, filled
+from jobs.planning.moment import ARC, EVENT, SLOT, STAY, TICKS, Course, Numbers, Shorts, filled
 from jobs.planning.problem import Key, Lag, Person, Plan, Problem, Shop, Step, Window
 from jobs.planning.tasks import Ints
 
@@ -122,7 +123,7 @@ def ints(values: Sequence[int]) -> Shorts:
     return np.array(values, dtype=np.int32)
 
 
-def flattened(*tables: Sequence[Sequence[int]]) -> tuple[Shorts, list[list[list[int]]]]:
+def flattened(*tables: Sequence[Sequence[int]]) -> tuple[Numbers, list[list[list[int]]]]:
     """All rows of all tables one after the other; per table where each begins and ends."""
     flat: list[int] = []
     cuts = []
@@ -133,7 +134,7 @@ def flattened(*tables: Sequence[Sequence[int]]) -> tuple[Shorts, list[list[list[
             flat += row
             ends.append(len(flat))
         cuts.append([begins, ends])
-    return ints(flat), cuts
+    return np.array(flat, dtype=np.uint32), cuts
 
 
 class Walk:
@@ -238,30 +239,33 @@ class Walk:
         """
         room = {place.name: place.room for place in self.shop.places}
         left = [room[stay.place] - stay.amount for stay in self.stays]
-        before: list[list[int]] = [[] for _ in self.stays]
         behind: list[list[int]] = [[] for _ in self.stays]
         order = sorted(
             range(len(self.stays)), key=lambda n: (self.stays[n].begin, self.stays[n].end, n)
         )
         there: dict[str, list[int]] = defaultdict(list)
         for number in order:
-            mine = self.stays[number]
-            for other in there[mine.place]:
-                stay = self.stays[other]
-                if not self.leaves_within(stay, mine):
-                    left[number] -= stay.amount
-                    before[number].append(other)
-            there[mine.place].append(number)
-            for other in before[number] if left[number] < 0 else ():
-                behind[other].append(number)
+            there[self.stays[number].place].append(number)
+        for numbers in there.values():
+            counted = np.triu(~self.leaving(numbers), 1)
+            taken = np.array([self.stays[n].amount for n in numbers]) @ counted
+            for number, amount in zip(numbers, taken.tolist(), strict=True):
+                left[number] -= amount
+            short = [left[number] < 0 for number in numbers]
+            for number, row in zip(numbers, counted & short, strict=True):
+                behind[number] = [numbers[n] for n in np.flatnonzero(row).tolist()]
         return left, behind
 
-    def leaves_within(self, stay: Stay, mine: Stay) -> bool:
-        return (
-            stay.last >= 0
-            and stay.end <= mine.begin
-            and self.end[stay.last] > self.start[mine.first]
-        )
+    def leaving(self, numbers: Sequence[int]) -> NDArray[np.bool_]:
+        """Of stays, row by column, whether the one leaves just as the other comes."""
+        stays = [self.stays[number] for number in numbers]
+        knows = np.array([stay.last >= 0 for stay in stays])
+        ends = np.array([stay.end for stay in stays])
+        begins = np.array([stay.begin for stay in stays])
+        over = np.array([self.end[stay.last] for stay in stays])  # of the step that it leaves by
+        brought = np.array([self.start[stay.first] for stay in stays])
+        found = (ends[:, None] <= begins) & (over[:, None] > brought) & knows[:, None]
+        return np.asarray(found)
 
     def dated(self) -> dict[str, tuple[int, ...]]:
         rows: dict[str, list[int]] = defaultdict(list)
@@ -318,7 +322,7 @@ def absences(shop: Shop, bit: Mapping[str, int]) -> Ints:
 
 
 def openings(shop: Shop, steps: Sequence[Step], over: int) -> tuple[Shorts, Shorts, list[int]]:
-    """Per kind the next slot to start at and the last tick to start at; the events' kinds."""
+    """Per slot and kind the next slot to start at, the last tick to start at; the events' kinds."""
     kinds: dict[tuple[object, ...], int] = {}
     rows, kind = [], []
     shifts = np.array(shop.shifts, dtype=np.int64).reshape(-1, 2)
@@ -333,7 +337,7 @@ def openings(shop: Shop, steps: Sequence[Step], over: int) -> tuple[Shorts, Shor
     opens = np.where(until >= slots * TICKS, slots, shop.horizon + 1)
     opens = np.minimum.accumulate(opens[:, ::-1], axis=1)[:, ::-1]
     opens = np.where(opens > shop.horizon, -1, opens)
-    return np.ascontiguousarray(opens, dtype=np.int32), until, kind
+    return opens.T.astype(np.int32, order="C"), np.ascontiguousarray(until.T), kind
 
 
 def last_starts(shop: Shop, step: Step, over: int, shifts: Ints) -> Ints:

@@ -134,7 +134,7 @@ def held_until(c: Course, d: Drawn, n: Now, v: int) -> int:
     following = opening(c, c.event[w].kind, early)
     if following >= FAR or following <= end + c.arc[arc].most + c.rule[OVER]:
         # How long that holds; a wait that goes by the day is looked up again.
-        later = following if following > early else c.until[c.event[w].kind, early // TICKS]
+        later = following if following > early else c.until[early // TICKS, c.event[w].kind]
         known = following < FAR and c.arc[arc].fixed >= 0
         later = later - wait - c.event[v].length if known else t
         n.event[v].until = min(n.event[v].until, max(t, later))
@@ -168,13 +168,13 @@ def could_begin(c: Course, n: Now, v: int) -> bool:
 def set_aside(c: Course, d: Drawn, n: Now) -> None:
     """What is ready out of hours, or held, is asked for again when it can be begun. LAST is one
     past the last that could begin now: what comes after it keeps nobody from anything."""
-    t, stay, last = n.whole[T], 0, 0
+    t, stay = n.whole[T], 0
     for i in range(n.whole[WAITING]):
         v = n.waiting[i]
         if t > n.event[v].until:
             at = opening(c, c.event[v].kind, t)
             if at == t:
-                n.event[v].until = c.until[c.event[v].kind, t // TICKS]
+                n.event[v].until = c.until[t // TICKS, c.event[v].kind]
                 if c.event[v].hold >= 0:
                     at = held_until(c, d, n, v)
             if at > t:
@@ -183,10 +183,10 @@ def set_aside(c: Course, d: Drawn, n: Now) -> None:
                 continue
         n.waiting[stay] = v
         stay += 1
-        if could_begin(c, n, v):
-            last = stay
     n.whole[WAITING] = stay
-    n.whole[LAST] = last
+    while stay and not could_begin(c, n, n.waiting[stay - 1]):
+        stay -= 1
+    n.whole[LAST] = stay
 
 
 @inner
@@ -418,16 +418,23 @@ def next_moment(c: Course, n: Now) -> int:
 
 
 @entry
-def carry_out(c: Course, d: Drawn, n: Now, out: Out, samples: Ints) -> None:
-    """Fills in the samples named, each of them by itself: several calls may share the work."""
+def carry_out(c: Course, d: Drawn, n: Now, out: Out, asked: tuple[Ints, Ints]) -> None:
+    """Fills in the samples that are asked for, each by itself: several calls may share the work.
+    Where events are asked for, too, a sample is over when all of them have begun."""
+    samples, wanted = asked
     for sample in samples:
         n.whole[SAMPLE] = sample
         begin_sample(c, d, n)
+        seen = 0
         while n.whole[T] < FAR:
             end_what_is_done(c, d, n)
             while n.whole[HEAP] and n.heap[0] >> FRONT <= n.whole[T]:
                 wait_for(c, n, pop(n))
             begin_what_can_be(c, d, n)
+            while seen < len(wanted) and n.event[wanted[seen]].begun < FAR:
+                seen += 1
+            if seen and seen == len(wanted):
+                break
             n.whole[T] = next_moment(c, n)
         for v in range(len(n.event)):
             out.begun[sample, v] = n.event[v].begun

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from jobs.planning.tasks import Ints, Rows
 
 Shorts = NDArray[np.int32]
+Numbers = NDArray[np.uint32]
 TICKS = 60  # in a slot
 ABOUT = TICKS  # people wait so long for what comes earlier in the plan and is about to begin
 FAR = 1 << 30  # never, within the time looked at
@@ -35,16 +36,22 @@ class Course(NamedTuple):
     event: Rows  # columns of EVENT
     arc: Rows  # columns of ARC: waits
     stay: Rows  # columns of STAY: places kept over several events
-    flat: Shorts
+    flat: Numbers
     room: Shorts  # of each place
-    opens: Shorts  # per kind and slot: the next slot at which a start is allowed, -1 for none
-    until: Shorts  # per kind and slot: the last tick to start at, -1 for none
+    # By slot first: what is asked at one moment lies together.
+    opens: Shorts  # per slot and kind: the next slot at which a start is allowed, -1 for none
+    until: Shorts  # per slot and kind: the last tick to start at, -1 for none
     slot: Rows  # columns of SLOT
     away: Ints  # absences: bit of the person, first tick, one past the last
     rule: Ints  # by RULE
 
 
 BITS = ("who", "able", "by")  # of people, of whom there may be more than 31
+# Numbers of other rows: without a sign, so that nobody need look whether they count from the end.
+ROWS = (
+    *("kind", "target", "first", "use", "use_end", "out", "out_end"),
+    *("gone", "gone_end", "behind", "behind_end"),
+)
 EVENT = (
     "who",  # bits of those who do it in the plan
     "able",  # and of all who can
@@ -121,8 +128,8 @@ class Now(NamedTuple):
     left: Shorts  # per stay
     place: Rows  # room; freed: when whoever took it last is done
     kept: Shorts  # per person, for bits of KEPT: from when somebody before needs them
-    running: Shorts
-    waiting: Shorts  # ready and within hours, urgent ones first, else in the plan's order
+    running: Numbers
+    waiting: Numbers  # ready and within hours, urgent ones first, else in the plan's order
     heap: Ints  # events to come, each with when in front of its number
     soon: Shorts  # those of this shift, and when, as far as one knows
 
@@ -141,16 +148,22 @@ def fresh(c: Course) -> Now:
         np.zeros(len(c.stay), dtype=np.int32),
         blank(len(c.room), ("room", "freed")),
         np.zeros(int(c.rule[EVERYBODY]).bit_length(), dtype=np.int32),
-        np.zeros(events, dtype=np.int32),
-        np.zeros(events, dtype=np.int32),
+        np.zeros(events, dtype=np.uint32),
+        np.zeros(events, dtype=np.uint32),
         np.zeros(events, dtype=np.int64),
         np.zeros((2 * events, 2), dtype=np.int32),
     )
 
 
 def blank(rows: int, names: tuple[str, ...]) -> Rows:
-    wide = [(name, np.int64 if name in BITS else np.int32) for name in names]
+    wide = [(name, width_of(name)) for name in names]
     return np.zeros(rows, dtype=np.dtype(wide, align=True)).view(np.recarray)
+
+
+def width_of(name: str) -> type[np.generic]:
+    if name in BITS:
+        return np.int64
+    return np.uint32 if name in ROWS else np.int32
 
 
 def filled(names: tuple[str, ...], *columns: Any) -> Rows:
@@ -195,11 +208,11 @@ def pop(n: Now) -> int:
 @inner
 def opening(c: Course, kind: int, t: int) -> int:
     slot = t // TICKS
-    if slot >= c.until.shape[1] - 1:
+    if slot >= len(c.until) - 1:
         return FAR
-    if t <= c.until[kind, slot]:
+    if t <= c.until[slot, kind]:
         return t
-    following = c.opens[kind, slot + 1]
+    following = c.opens[slot + 1, kind]
     return FAR if following < 0 else following * TICKS
 
 

@@ -7,7 +7,7 @@ With nothing in doubt each sample is the plan itself.
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -25,7 +25,7 @@ Floats = NDArray[np.float64]
 Narrow = NDArray[np.float32]
 LEVELS = (0.1, 0.5, 0.9)
 ROUNDS = 50
-MANY = 500  # samples from which it pays to share them
+MANY = 100  # samples from which it pays to share them
 CORES = min(4, os.cpu_count() or 1)
 PARTS = 4  # for each of them
 
@@ -109,10 +109,17 @@ class Sampled:
 
 
 def simulate(
-    problem: Problem, plan: Plan, doubt: Doubt | None = None, samples: int = 2000, seed: int = 1
+    problem: Problem,
+    plan: Plan,
+    doubt: Doubt | None = None,
+    samples: int = 2000,
+    seed: int = 1,
+    *,
+    only: str | None = None,
 ) -> Ranges:
-    """The range of each job that has a date in the plan, which must be a plan of this problem."""
-    got = sampled(problem, plan, doubt or Doubt(), samples, seed)
+    """The range of each job that has a date in the plan, which must be a plan of this problem; or
+    of one of them only, which takes less: no sample is carried out further than that job."""
+    got = sampled(problem, plan, doubt or Doubt(), samples, seed, only=only)
     due = {job.name: job.due for job in problem.jobs}
     mine = {piece.code: piece.job for piece in problem.pieces}
     missing: dict[str, list[int]] = {}
@@ -120,7 +127,7 @@ def simulate(
         for job in {mine[key.piece] for key in got.path.keys[v]}:
             missing.setdefault(job, []).append(v)
     ranges = {}
-    for job in got.path.jobs:
+    for job in got.path.jobs if only is None else {only} & got.path.jobs.keys():
         finish = got.finish(job)
         early, likely, late = np.quantile(finish, LEVELS, method="inverted_cdf").tolist()
         ranges[job] = JobRange(
@@ -134,16 +141,29 @@ def simulate(
     return Ranges(ranges, samples)
 
 
-def sampled(problem: Problem, plan: Plan, doubt: Doubt, samples: int, seed: int) -> Sampled:
-    """Raises ValueError where drawn waits have not a row for each sample."""
+def sampled(
+    problem: Problem,
+    plan: Plan,
+    doubt: Doubt,
+    samples: int,
+    seed: int,
+    *,
+    only: str | None = None,
+) -> Sampled:
+    """With `only`, what begins after all of that job has begun may be left at FAR.
+
+    Raises ValueError where drawn waits have not a row for each sample."""
     told = frozenset(job.name for job in problem.jobs if job.told is not None)
     path = path_of(problem, plan, round(doubt.over * TICKS), round(doubt.mend * TICKS))
     path = pulled(path, told)
     course, drawn = draw(path, doubt, samples, seed)
-    return Sampled(path, course, drawn, *carried_out(course, drawn))
+    mine = {piece.code for piece in problem.pieces if piece.job == only}
+    wanted = [v for v, keys in enumerate(path.keys) if any(key.piece in mine for key in keys)]
+    return Sampled(path, course, drawn, *carried_out(course, drawn, wanted))
 
 
-def carried_out(course: Course, drawn: Drawn) -> Out:
+def carried_out(course: Course, drawn: Drawn, wanted: Sequence[int] = ()) -> Out:
+    last = np.array(wanted, dtype=np.int64)
     shape = drawn.work.shape
     out = Out(
         np.empty(shape, dtype=np.int32),
@@ -151,13 +171,15 @@ def carried_out(course: Course, drawn: Drawn) -> Out:
         np.empty(shape, dtype=np.bool_),
     )
     if shape[0] < MANY:
-        carry_out(course, drawn, fresh(course), out, np.arange(shape[0]))
+        carry_out(course, drawn, fresh(course), out, (np.arange(shape[0]), last))
         return out
     # Compiled code lets go of the interpreter, so that as many go at once as there are cores. Small
     # parts, for where another program has one of the cores.
     parts = np.array_split(np.arange(shape[0]), PARTS * CORES)
     with ThreadPoolExecutor(CORES) as pool:
-        list(pool.map(lambda part: carry_out(course, drawn, fresh(course), out, part), parts))
+        list(
+            pool.map(lambda part: carry_out(course, drawn, fresh(course), out, (part, last)), parts)
+        )
     return out
 
 

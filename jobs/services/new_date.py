@@ -192,7 +192,7 @@ class Question:
         )
 
     def range_of(self, problem: Problem, offer: Offer) -> JobRange:
-        return simulate(problem, offer.plan, self.doubt, samples=SAMPLES).jobs[NAME]
+        return simulate(problem, offer.plan, self.doubt, SAMPLES, only=NAME).jobs[NAME]
 
     def ways(self, plain: Offer) -> Iterator[OtherWay]:
         """One of each kind, the best where there are several."""

@@ -261,4 +261,4 @@ class Case:
 
 
 def range_of(problem: Problem, plan: Plan, drawn: Doubt, job: str) -> JobRange:
-    return simulate(problem, plan, drawn, samples=SAMPLES).jobs[job]
+    return simulate(problem, plan, drawn, samples=SAMPLES, only=job).jobs[job]

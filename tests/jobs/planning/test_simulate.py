@@ -314,6 +314,17 @@ def test_doubt_and_seeds_are_checked_and_kept() -> None:
         Doubt(work=-0.1)
 
 
+def test_a_job_alone_has_the_range_it_has_among_all() -> None:
+    """To the last number, also where the samples are shared among threads."""
+    problem, plan = listed(eventful_shop(5))
+    for samples in (30, 240):
+        of_all = simulate(problem, plan, Doubt(work=0.5), samples=samples).jobs
+        assert len(of_all) > 1
+        for job in of_all:
+            of_one = simulate(problem, plan, Doubt(work=0.5), samples=samples, only=job).jobs
+            assert of_one == {job: of_all[job]}
+
+
 def test_a_job_that_was_left_out_has_no_range() -> None:
     shop = bare_shop()
     problem = replace(
@@ -322,6 +333,7 @@ def test_a_job_that_was_left_out_has_no_range() -> None:
     )
     plan = Plan({Key("1-A", 0): 14}, {Key("1-A", 0): ("person 0",)}, {}, {"1": 16})
     assert set(simulate(problem, plan, samples=10).jobs) == {"1"}
+    assert not simulate(problem, plan, samples=10, only="2").jobs
 
 
 def test_the_late_date_is_kept_as_often_as_it_says() -> None:
