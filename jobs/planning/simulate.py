@@ -279,9 +279,10 @@ def draw(path: Path, doubt: Doubt, samples: int, seed: int) -> tuple[Course, Dra
     for column, factor in given.values():
         factors[:, column] = np.resize(factor, samples)
     arcs["factor"][by_day] = np.arange(1 + len(given), factors.shape[1])
-    factors[:, 1 + len(given) :] = draw_waits(path, by_day, doubt, samples, seed)
-    work = draw_work(path, doubt, samples, seed)
-    return course._replace(arc=arcs), Drawn(work, np.concatenate(lengths), factors)
+    with ThreadPoolExecutor(1) as pool:  # drawing lets go of the interpreter, too
+        work = pool.submit(draw_work, path, doubt, samples, seed)
+        factors[:, 1 + len(given) :] = draw_waits(path, by_day, doubt, samples, seed)
+    return course._replace(arc=arcs), Drawn(work.result(), np.concatenate(lengths), factors)
 
 
 def draw_waits(path: Path, arcs: list[int], doubt: Doubt, samples: int, seed: int) -> Narrow:

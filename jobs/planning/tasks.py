@@ -173,7 +173,7 @@ def compile_tasks(problem: Problem) -> Tasks:
         if final not in lasts[piece.job]:
             lasts[piece.job].append(final)
 
-    everyone = sum(bit.values())
+    everyone, slots = sum(bit.values()), np.arange(horizon + 1)
     use, use_cuts = ragged([[place[name] for name in step.uses] for step in steps])
     _, before_cuts = ragged([[0] * len(row) for row in before])
     closing_flat, closing_cuts = ragged(closing)
@@ -185,7 +185,7 @@ def compile_tasks(problem: Problem) -> Tasks:
         horizon=horizon,
         settle=shop.settle,
         move_cost=problem.move_cost,
-        day=ints(shop.day_of(slot) for slot in range(horizon + 1)),
+        day=np.maximum(np.searchsorted(shop.day_starts, slots, side="right") - 1, 0),
         free=here(people, horizon),
         room=ints(each.room for each in shop.places),
         opening=np.array([next_starts(spans, horizon) for spans in kinds], dtype=np.int64).reshape(
