@@ -9,10 +9,11 @@ so no answer after it is of the facts before, however far behind the workers are
 from __future__ import annotations
 
 import datetime as dt
+import gc
 import math
 import threading
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 
 from django.utils import timezone
 
@@ -163,7 +164,15 @@ def _edition() -> tuple[str, int]:
     return str(row[0]), int(row[1])
 
 
+@cache
+def _keep_what_is_loaded() -> None:
+    """Once in a process. Filling a shop makes so much that all there is would be looked through
+    for garbage; most of that is the program itself, and a customer would wait for it."""
+    gc.freeze()
+
+
 def _made(now: dt.datetime) -> PlannedShop:
+    _keep_what_is_loaded()
     read = read_shop(now, lock=False)  # a rebuild that is under way would be waited for
     if read.known is not None:
         ground = Ground.of(read.problem, read.known)
