@@ -219,9 +219,7 @@ def rearrange(
         for number in range(rounds):
             first, last = (1 + hot * (1 - (number + each) / rounds) ** 2 for each in (0, 1))
             list(pool.map(Lane.go, lanes, [(work, first, last)] * len(lanes)))
-            schedule = min(
-                schedule, *(lane.schedule for lane in lanes), key=lambda each: each.cost
-            )
+            schedule = min(schedule, *(lane.schedule for lane in lanes), key=lambda each: each.cost)
             yield schedule
             if SIFTED * (number + 1) >= rounds:
                 lanes = sorted(lanes, key=lambda lane: lane.latest)[:ABREAST]

@@ -90,8 +90,14 @@ def rescues(
         yield attempt.go(effort, 0)
     for number in range(1, effort.rounds):
         for attempt in tries:
-            if not attempt.settled:
-                yield attempt.go(effort, number)
+            if attempt.settled:
+                continue
+            tried = attempt.go(effort, number)
+            yield tried
+            if tried.holds and tried.plan and attempt.change.problem.shop == problem.shop:
+                for other in tries:
+                    if not other.settled and other.over >= AIM and other.borrows(tried.plan):
+                        yield other.tried(number)
 
 
 def keeps_told(told: int | None, finish: int | None) -> bool:
@@ -153,6 +159,14 @@ class Attempt:
     @property
     def over(self) -> int:
         return self.best.cost - self.floor
+
+    def borrows(self, plan: Plan) -> bool:
+        """Whether a plan found for another change is better here too, brought to this one."""
+        got = adapt(self.tasks, plan)
+        better = got.cost < self.best.cost
+        if better:
+            self.best = got
+        return better
 
     def list_anew(self, effort: Effort, number: int) -> None:
         """By jobs, in the first round no more than it takes; later by pieces as well."""

@@ -25,7 +25,7 @@ from jobs.planning.problem import (
     Step,
     Window,
 )
-from jobs.planning.rescue import Change, Effort, Naming, Tried, changes, is_used, rescues
+from jobs.planning.rescue import Attempt, Change, Effort, Naming, Tried, changes, is_used, rescues
 from jobs.planning.search import Spend, plans
 from tests.jobs.planning.shops import eventful_shop
 
@@ -257,3 +257,21 @@ def test_what_stays_idle_has_not_helped() -> None:
     assert is_used(table, replace(known, held=held))
     first = next(change for change in idle if change.key == "before")
     assert is_used(first, known)
+
+
+def test_what_is_found_for_one_change_serves_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Putting the job first without a search of its own: the plan found for casting its piece
+    first is one for that too."""
+    problem, known = two_jobs(due=128, told=None)
+    search = Attempt.list_anew
+
+    def search_others(attempt: Attempt, effort: Effort, number: int) -> None:
+        if attempt.change.key != "before":
+            search(attempt, effort, number)
+
+    monkeypatch.setattr(Attempt, "list_anew", search_others)
+    found = tried(problem, known, "2", replace(QUICK, solve_from=9))
+    assert found["first"].holds
+    assert found["before"].holds
+    assert found["before"].plan is not None
+    assert broken_rules(problem, found["before"].plan) == []
