@@ -27,8 +27,8 @@ WORK = 500  # times that each event is placed again in one round of rearranging
 SHORT, BRIEF = 150, 6  # times in a round, and rounds, before a small shop is solved whole
 LANES = 2  # of the first annealing
 MORE = 6  # of each that follows
-LONGER = 42  # rounds by which each is longer than the one before
-BETWEEN = 8  # neighbourhoods solved between two of them
+LONGER = 2.4  # times the rounds of the first by which each is longer than the one before
+BETWEEN = 2  # neighbourhoods solved between two of them
 IDLE = 2  # rounds that found nothing, after which no other is tried
 HOT = 100.0  # what a try of rearranging may lose at first, in weighted slots
 WARM = 40.0  # the same of each annealing that goes on from another
@@ -40,10 +40,10 @@ REACH = (144, 288, 480)  # slots by which they may move
 @dataclass(frozen=True)
 class Spend:
     """How much may be spent: rounds of shaken lists and of the first annealing, neighbourhoods, and
-    the work in each. After every eight neighbourhoods there is an annealing three times as long."""
+    the work in each. After every two neighbourhoods there is another annealing, ever longer."""
 
     rounds: int = 12
-    neighbourhoods: int = 16
+    neighbourhoods: int = 4
     work: float = 0.02
     whole_work: float = 1.0
     seed: int = 1
@@ -114,7 +114,7 @@ def refined(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
         for got in rearrange(tasks, blocks, best, (work, heat, rounds), seeds):
             best = got
             yield Found(best, "rearranged")
-        rounds, heat, lanes = rounds + LONGER, WARM, MORE
+        rounds, heat, lanes = rounds + round(LONGER * spend.rounds), WARM, MORE
         for number in range(begin, min(begin + BETWEEN, spend.neighbourhoods)):
             free = events_of(tasks, neighbourhood(tasks, best, draw))
             if number % 2:
