@@ -17,7 +17,7 @@ from jobs.planning.problem import Key, Piece, Plan, Problem, Step
 from jobs.services.plan_read import PlanRead
 from jobs.services.plan_words import HELD_BY, fault_words
 from jobs.services.verdict import judged_time, state_of
-from shop.models import JudgedOn, Shop
+from shop.models import JudgedOn, Shop, StepKind
 
 LOADED_DAYS = 21
 STANDS = ("table", "rack")
@@ -103,6 +103,16 @@ class JobDate:
 
 
 @dataclass(frozen=True)
+class LateInstall:
+    """A day that was set with the site, and the later one on which the plan has people for it."""
+
+    number: str
+    title: str
+    agreed: dt.datetime
+    planned: dt.datetime
+
+
+@dataclass(frozen=True)
 class Fill:
     share: float
     hours: float
@@ -146,6 +156,7 @@ class Shown:
     load: Load = Load()
     left_out: tuple[LeftOut, ...] = ()
     notes: tuple[str, ...] = ()
+    late_installs: tuple[LateInstall, ...] = ()
 
     @cached_property
     def places(self) -> tuple[tuple[str, str], ...]:
@@ -178,6 +189,7 @@ def shown_of(read: PlanRead, plan: Plan, known: Plan | None = None) -> Shown:
         load=load_of(read, plan),
         left_out=tuple(left_out(read, plan)),
         notes=tuple(read.filled.notes),
+        late_installs=tuple(late_installs(read, works)),
     )
 
 
@@ -348,6 +360,22 @@ def load_of(read: PlanRead, plan: Plan) -> Load:
             for person in read.problem.shop.people
         ),
     )
+
+
+def late_installs(read: PlanRead, works: Iterable[Work]) -> Iterable[LateInstall]:
+    """Those that begin on a later day than was set; a visit that is under way is none of them."""
+    zone = read.shop.zone
+    begins: dict[str, dt.datetime] = {}
+    for work in works:
+        if work.kind == StepKind.INSTALL and not work.begun:
+            for number in work.jobs:
+                begins[number] = min(work.starts, begins.get(number, work.starts))
+    for job in read.jobs:
+        install, planned = getattr(job, "install", None), begins.get(job.number)
+        if install is None or planned is None or install.starts_at < read.filled.starts_at:
+            continue
+        if planned.astimezone(zone).date() > install.starts_at.astimezone(zone).date():
+            yield LateInstall(job.number, job.title, install.starts_at, planned)
 
 
 def left_out(read: PlanRead, plan: Plan) -> Iterable[LeftOut]:

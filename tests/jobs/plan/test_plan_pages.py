@@ -14,7 +14,15 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.models import Mark, Piece, PlanAccepted, PlannedStep, PlanRun, RunState
+from jobs.models import (
+    InstallDate,
+    Mark,
+    Piece,
+    PlanAccepted,
+    PlannedStep,
+    PlanRun,
+    RunState,
+)
 from jobs.plan.pages import summary
 from jobs.services import plan_runs, plan_taking
 from jobs.services.plan_shown import JobDate, Shown
@@ -260,3 +268,31 @@ def test_what_is_stored_comes_back_as_it_was() -> None:
         notes=("one",),
     )
     assert from_json(Shown, as_json(shown)) == shown
+
+
+def test_a_proposal_says_which_install_comes_later_than_the_day_set(client, owner) -> None:
+    """300 cannot be cured within two days; 301 can be by a Wednesday in some eight weeks."""
+    now, day = timezone.now(), dt.timedelta(days=1)
+    local = now.astimezone(Shop.objects.get(pk=1).zone)
+    wednesday = (local + (58 - local.weekday()) * day).replace(hour=10, minute=0)
+    for job, at in zip(a_shop(2), (now + 2 * day, wednesday), strict=True):
+        InstallDate.objects.create(job=job, starts_at=at, hours=1.0)
+    said = text(client.get(reverse("plan-proposal", args=[planned(owner).pk])))
+    assert "Installs later than the day set with the site 300 Kitchen island: set for" in said
+    assert "301 Kitchen island: set for" not in said
+
+
+def test_a_job_that_has_left_is_not_told_to_leave_again(client, owner) -> None:
+    now = timezone.now()
+    job = make_job("412", title="Hearth")
+    date = JobDate(
+        job_id=job.pk, number="412", title="Hearth", leaves=now - dt.timedelta(days=1), state="kept",
+        new=True,
+    )  # fmt: skip
+    run = plan_runs.claim(plan_runs.ask(owner).pk, now)
+    plan_runs.ready(
+        run, {"shown": as_json(Shown(planned_from=now, jobs=(date,))), "raw": {"steps": []}}
+    )
+    said = text(client.get(reverse("plan-proposal", args=[run.pk])))
+    assert "what is still to do is planned for the first time" in said
+    assert said.count("has left") == 3
