@@ -136,7 +136,10 @@ def read(text: str, kind: str, shop: Shop) -> float:
         return length * width
     match = NUMBER.match(text)
     if not match:
-        raise ValueError(f"{text!r} is not a number. Write it like 58 or 58 {sign(kind, shop)}.")
+        size = ", or as length x width" if kind == "area" else ""
+        raise ValueError(
+            f"{text!r} is not a number. Write it like 58 or 58 {sign(kind, shop)}{size}."
+        )
     number = float(match[1].replace(",", ".").replace("−", "-"))
     measure = MEASURES[kind]
     unit = measure.face(shop)[0]
