@@ -121,6 +121,8 @@ class PlannedStep(models.Model):
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
     people = models.JSONField(default=list)  # names, as they were then
+    # Of work that takes more than a shift, each part after the first: [start, names].
+    parts = models.JSONField(default=list)
     place = models.CharField(max_length=40, blank=True)  # the table it stands on, the booth ...
     pinned = models.BooleanField(default=False)
     pinned_by = models.ForeignKey(

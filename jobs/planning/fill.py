@@ -340,7 +340,8 @@ def known_plan(filled: Filled, known: PlanFacts) -> Plan | None:
             row = rows.get((ref.piece_id or 0, ref.step_key))
             if row is not None:
                 starts[key] = begins(row, ref, step.slots, filled)
-                people[key] = tuple(row.people)
+                again = part_of(row, ref)
+                people[key] = tuple(again[1] if again else row.people)
         held |= held_by(piece, filled, rows)
     finish = {}
     for job in filled.problem.jobs:
@@ -353,10 +354,21 @@ def known_plan(filled: Filled, known: PlanFacts) -> Plan | None:
 
 
 def begins(row: PlannedStep, ref: StepRef, slots: int, filled: Filled) -> int:
-    """Of a part of the work; parts between the first and the last follow the first."""
+    """Of a part of the work; where it has other parts than it was stored with, those between the
+    first and the last follow the first."""
+    if again := part_of(row, ref):
+        return filled.slot(dt.datetime.fromisoformat(again[0]))
     if ref.part == ref.parts and ref.parts > 1:
         return filled.slot(row.ends_at) - slots
     return filled.slot(row.starts_at) + (ref.part - 1) * slots
+
+
+def part_of(row: PlannedStep, ref: StepRef) -> tuple[str, list[str]] | None:
+    """Start and people of a part after the first, if the work had as many parts when stored."""
+    if ref.part == 1 or len(row.parts) != ref.parts - 1:
+        return None
+    start, people = row.parts[ref.part - 2]
+    return start, people
 
 
 def held_by(

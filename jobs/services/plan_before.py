@@ -20,7 +20,7 @@ from shop.services.changed import note_change
 from shop.services.settings import the_shop
 
 STEP = (
-    "piece_id", "step_key", "name", "starts_at", "ends_at", "people", "place", "pinned",
+    "piece_id", "step_key", "name", "starts_at", "ends_at", "people", "parts", "place", "pinned",
     "pinned_by_id",
 )  # fmt: skip
 BATCH = ("id", "mix_id", "room_id", "planned_for", "note", "pinned", "planned_by_id", "version")

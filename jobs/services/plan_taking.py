@@ -181,7 +181,8 @@ def _casts(
 def _rows(
     read: PlanRead, problem: Problem, mix: Plan, ahead: Collection[Key], pins: dict[Any, Any]
 ) -> Iterable[PlannedStep]:
-    """A row a step; work that takes more than a shift is one, from its first part to its last."""
+    """A row a step; work that takes more than a shift is one, from its first part to its last,
+    which may be other people's on another day."""
     pieces = {piece.code: piece for piece in problem.pieces}
     rows: dict[tuple[int, str], PlannedStep] = {}
     for key in ahead:
@@ -193,6 +194,8 @@ def _rows(
         name = (ref.piece_id, ref.step_key)
         if name in rows:
             rows[name].ends_at = ends
+            again = read.filled.moment(begin).isoformat()
+            rows[name].parts.append([again, list(mix.people.get(key, ()))])
             continue
         held = [
             at

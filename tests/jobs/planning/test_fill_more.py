@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
-from jobs.models import FormSetUp, Mark, PlannedStep
+from jobs.models import FormSetUp, InstallDate, Mark, PlannedStep
 from jobs.planning.fill import (
     Draft,
     DraftPiece,
@@ -22,6 +25,7 @@ from jobs.planning.simulate import Wait
 from jobs.services.derive import engine_arguments
 from jobs.services.how_sure import sureness
 from jobs.services.plan_alter import warmer, with_hand, with_hours, with_sealer, with_table
+from jobs.services.plan_taking import _rows
 from jobs.services.route_steps import piece_steps
 from shop import defaults
 from shop.localtime import to_hours
@@ -70,27 +74,45 @@ def test_an_accepted_plan_comes_back_as_it_was() -> None:
 
 
 def store(made: Filled, plan: Plan) -> None:
-    rows: dict[tuple[int, str], PlannedStep] = {}
-    for piece in made.problem.pieces:
-        for number, step in enumerate(piece.steps):
-            key = Key(piece.code, number)
-            ref = made.steps[key]
-            if step.began is not None or key not in plan.starts:
-                continue
-            start, end = plan.starts[key], plan.starts[key] + step.slots
-            row = rows.setdefault(
-                (ref.piece_id, ref.step_key),
-                PlannedStep(
-                    piece_id=ref.piece_id,
-                    step_key=ref.step_key,
-                    name=ref.name,
-                    starts_at=made.moment(start),
-                    people=list(plan.people[key]),
-                    place=plan.held.get((piece.code, 0), ""),
-                ),
-            )
-            row.ends_at = made.moment(end)
-    PlannedStep.objects.bulk_create(rows.values())
+    """As the plan that is taken is stored."""
+    read: Any = SimpleNamespace(filled=made)
+    ahead = [
+        Key(piece.code, number)
+        for piece in made.problem.pieces
+        for number, step in enumerate(piece.steps)
+        if step.began is None and Key(piece.code, number) in plan.starts
+    ]
+    PlannedStep.objects.bulk_create(_rows(read, made.problem, plan, ahead, {}))
+
+
+def test_work_over_two_shifts_comes_back_with_who_does_which_part() -> None:
+    """Who is there for the first part may be away for the second."""
+    furnish()
+    job = make_job()
+    make_piece(job)
+    at = dt.datetime(2026, 3, 24, 15, 0, tzinfo=dt.UTC)  # the shift ends two hours later
+    InstallDate.objects.create(job=job, starts_at=at, hours=4.0, people=2)
+    made = fill(plan_facts(NOW))
+    first, second = (key for key, ref in made.steps.items() if ref.step_key == "install")
+    plan = listed(made)
+    plan = replace(plan, people={**plan.people, first: ("one", "two"), second: ("two", "three")})
+    store(made, plan)
+    row = PlannedStep.objects.get(step_key="install")
+    assert row.people == ["one", "two"]
+    assert row.starts_at == at
+    known = plan_facts(NOW)
+    back = known_plan(fill(known), known)
+    assert back is not None
+    assert back.starts == plan.starts
+    assert back.people[first] == ("one", "two")
+    assert back.people[second] == ("two", "three")
+    # Work that has got other parts since is taken as the row says it.
+    PlannedStep.objects.filter(pk=row.pk).update(parts=[])
+    known = plan_facts(NOW)
+    back = known_plan(fill(known), known)
+    assert back is not None
+    assert back.people[second] == ("one", "two")
+    assert back.starts == plan.starts
 
 
 def test_a_pinned_step_is_pinned_in_the_problem() -> None:
