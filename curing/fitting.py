@@ -138,8 +138,12 @@ def _descended(
         slopes = np.stack(
             [(missed_by(centre + small * one) - missed) / small for one in np.eye(2)], axis=2
         )
-        normal = np.einsum("mni,mnj->mij", slopes, slopes)
         pull = np.einsum("mni,mn->mi", slopes, missed)
+        # What lies at a limit and would go beyond it stays there: cut off after the step, it would
+        # spoil the other number's, which was chosen to go with it.
+        held = ((centre <= limits[0]) & (pull > 0)) | ((centre >= limits[1]) & (pull < 0))
+        slopes, pull = np.where(held[:, None, :], 0.0, slopes), np.where(held, 0.0, pull)
+        normal = np.einsum("mni,mnj->mij", slopes, slopes)
         diagonal = np.einsum("mii->mi", normal)
         normal = normal + np.eye(2) * (damping[:, None] * diagonal + 1e-12)[:, None, :]
         step = np.linalg.solve(normal, pull[..., None])[..., 0]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from curing.fitting import (
@@ -59,11 +59,12 @@ def test_it_is_the_free_fit_wherever_that_stays_within_a_mixs_limits(number: int
 
 @settings(max_examples=25, deadline=None)
 @given(su=st.floats(30, 90), k=st.floats(0.01, 0.1), t0=st.floats(0, 7))
+@example(su=30.0, k=0.0742, t0=0.0)  # at a limit, where the search once stood still too soon
 def test_the_search_for_many_sets_agrees_with_the_fit_of_one(su, k, t0) -> None:
     made = Hyperbolic(su, k, t0).at(AGES) + np.linspace(-0.4, 0.4, len(AGES)) ** 2
     searched = curve_from(Form.HYPERBOLIC, nearest(Form.HYPERBOLIC, AGES, [made])[0])
 
-    np.testing.assert_allclose(searched.at(AGES), fit_within_limits(AGES, made).at(AGES), atol=0.15)
+    np.testing.assert_allclose(searched.at(AGES), fit_within_limits(AGES, made).at(AGES), atol=1e-3)
 
 
 @pytest.mark.parametrize("form", list(Form))
