@@ -58,7 +58,7 @@ def listed(problem: Problem) -> tuple[Problem, Plan]:
 
 
 def searched(problem: Problem) -> Plan:
-    return [plan for plan, _ in plans(problem, Spend(rounds=4, neighbourhoods=2))][-1]
+    return [plan for plan, _ in plans(problem, Spend(rounds=4, neighbourhoods=1))][-1]
 
 
 def timed(seed: int, name: str, problem: Problem, plan: Plan) -> Numbers:

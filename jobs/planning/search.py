@@ -27,8 +27,8 @@ WORK = 500  # times that each event is placed again in one round of rearranging
 SHORT, BRIEF = 150, 6  # times in a round, and rounds, before a small shop is solved whole
 LANES = 2  # of the first annealing
 MORE = 6  # of each that follows
-LONGER = 2.4  # times the rounds of the first by which each is longer than the one before
-BETWEEN = 2  # neighbourhoods solved between two of them
+LONGER = 1.5  # times the rounds of the first by which each is longer than the one before
+BETWEEN = 1  # neighbourhood solved between two of them
 IDLE = 2  # rounds that found nothing, after which no other is tried
 HOT = 100.0  # what a try of rearranging may lose at first, in weighted slots
 WARM = 40.0  # the same of each annealing that goes on from another
@@ -40,10 +40,10 @@ REACH = (144, 288, 480)  # slots by which they may move
 @dataclass(frozen=True)
 class Spend:
     """How much may be spent: rounds of shaken lists and of the first annealing, neighbourhoods, and
-    the work in each. After every two neighbourhoods there is another annealing, ever longer."""
+    the work in each. After each neighbourhood there is another annealing, ever longer."""
 
     rounds: int = 12
-    neighbourhoods: int = 4
+    neighbourhoods: int = 2
     work: float = 0.02
     whole_work: float = 1.0
     seed: int = 1

@@ -29,7 +29,7 @@ log = logging.getLogger("curewright.plan")
 # Some half a minute for forty jobs, and as much again for their late dates. Counted in tries and
 # in the solver's own time, so that the same facts give the same plan; the clock only ends what a
 # slow machine would draw out.
-SPEND = Spend(rounds=12, neighbourhoods=4, work=0.05)
+SPEND = Spend(rounds=12, neighbourhoods=2, work=0.05)
 LONGEST = 200.0  # seconds
 STOPPED = "Stopped: the best plan found until then."
 ENDED = "Ended after {minutes:.1f} minutes, before all was tried: the best plan found until then."

@@ -18,7 +18,7 @@ from jobs.planning.tasks import compile_tasks
 from tests.jobs.planning.shops import eventful_shop
 
 SHOPS = int(os.environ.get("CUREWRIGHT_PLAN_SHOPS", "20"))
-QUICK = Spend(rounds=2, neighbourhoods=2, work=0.01, whole_work=0.02)
+QUICK = Spend(rounds=2, neighbourhoods=1, work=0.01, whole_work=0.02)
 
 
 @pytest.mark.parametrize("seed", range(SHOPS))

@@ -91,7 +91,7 @@ def test_with_nothing_in_doubt_a_listed_plan_comes_true_to_the_tick(seed: int) -
 def test_with_nothing_in_doubt_a_searched_plan_comes_true_to_the_tick(seed: int) -> None:
     problem, _ = sift(random_shop(SMALL, seed) if seed % 2 else eventful_shop(seed))
     for plan, _found in plans(
-        problem, Spend(rounds=1, neighbourhoods=2, work=0.02, whole_work=0.1)
+        problem, Spend(rounds=1, neighbourhoods=1, work=0.02, whole_work=0.1)
     ):
         got = sampled(problem, plan, NO_DOUBT, samples=1, seed=1)
         assert starts_of(got, 0) == plan.starts
