@@ -16,7 +16,7 @@ from jobs.planning.tasks import NONE, Arrays, Ints, Tasks, ints, ragged, table
 
 SCARCE = 8  # a place with room for no more than so many such pieces ties the steps it is kept for
 IN_WAY = 3  # blocks that make way for one
-MOST_OWED = 10**9
+MOST_OWED = 10**9  # the table of it has half the bits that costs have
 
 BLOCK = (
     *("seq", "seq_end", "open", "open_end", "next", "next_end", "slide", "slide_end"),

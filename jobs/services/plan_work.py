@@ -26,7 +26,7 @@ from jobs.services.plan_words import HELD_BY
 
 log = logging.getLogger("curewright.plan")
 
-# Some half a minute for forty jobs, and as much again for their late dates. Counted in tries and
+# About a minute for forty jobs, and half of one more for their late dates. Counted in tries and
 # in the solver's own time, so that the same facts give the same plan; the clock only ends what a
 # slow machine would draw out.
 SPEND = Spend(rounds=12, neighbourhoods=2, work=0.05)
