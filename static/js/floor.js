@@ -57,7 +57,9 @@
     if (!navigator.onLine) { event.preventDefault(); keep(form); }
   });
   document.addEventListener("htmx:beforeRequest", (event) => {
-    if (event.detail.elt.hasAttribute("data-live") && busy()) event.preventDefault();
+    if (!event.detail.elt.hasAttribute("data-live")) return;
+    if (busy()) event.preventDefault();
+    looks.set(event.detail.xhr, answered);
   });
   // Signed out meanwhile: the list stays, what is kept stays in sight, and a link leads back in.
   document.addEventListener("htmx:beforeOnLoad", (event) => {
@@ -167,7 +169,7 @@
   async function sendOne(row, token) {
     const body = new URLSearchParams(row.fields);
     body.set("kept_seconds", Math.max(0, Math.round((Date.now() - row.tapped) / 1000)));
-    const answer = await ask(row.url, { method: "POST", body, headers: { "X-CSRFToken": token, "X-Kept": "true" } });
+    const answer = await ask(row.url, { method: "POST", body, headers: { "X-CSRFToken": token, "X-Kept": "true" } }).finally(() => { answered += 1; });
     if (answer.type === "opaqueredirect") { signedOut = true; return false; }
     if (NEVER_ARRIVED.includes(answer.status) && answer.status !== 403) return false;
     if (answer.ok) { await drop(row.key); return true; }
@@ -256,6 +258,17 @@
   }
 
   // ---- following the server ---------------------------------------------------------------
+  // A look shows the floor as it was when it began: one that a mark has overtaken, or under which
+  // somebody has begun to type, is not shown. The next look is.
+  let answered = 0; // marks sent, whatever became of them
+  const looks = new WeakMap(); // a look's request -> how many were answered when it began
+  const unseen = new WeakSet(); // looks that are not shown
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    const look = event.detail.xhr;
+    if (!looks.has(look) || (looks.get(look) === answered && !busy())) return;
+    unseen.add(look);
+    event.detail.shouldSwap = false;
+  });
   let touchedAt = 0;
   for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, () => { touchedAt = Date.now(); }, true);
   function busy() {
@@ -278,7 +291,10 @@
     if (sent.size && piece && !typing(piece) && navigator.onLine) location.reload();
   }
   document.addEventListener("htmx:afterRequest", (event) => {
-    if (event.detail.successful && event.detail.elt.hasAttribute("data-live")) { sent.clear(); draw(); }
+    const look = event.detail.xhr;
+    if (event.detail.requestConfig.verb !== "get") answered += 1;
+    if (unseen.has(look)) setTimeout(refresh);
+    else if (event.detail.successful && looks.has(look)) { sent.clear(); draw(); }
   });
   document.addEventListener("htmx:afterSettle", (event) => {
     draw();

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.utils import timezone
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import BrowserContext, Page, expect
 
 from jobs.models import Mark, Piece
 from jobs.services import readiness
 from shop.models import Person, Role
 from tests import factories
+from tests.browser.phones import (
+    card,
+    done,
+    fill_in_form,
+    kept_without_signal,
+    ready_without_signal,
+    soon,
+    stop_the_clock,
+)
 from tests.browser.visits import DESK, PHONE, come_in
 from tests.factories import HOUR, make_batch, make_job, make_mark, make_person, make_piece
 
@@ -22,58 +30,11 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 @pytest.fixture
-def piece(crew: Person) -> Piece:
-    """Cast three days ago: it may be demolded now."""
-    made = make_piece(make_job("217", _soon()), "B")
-    make_mark(made, "cast", timezone.now() - 72 * HOUR, by=crew)
-    readiness.rebuild()
-    return made
-
-
-@pytest.fixture
 def green(crew: Person) -> Piece:
-    made = make_piece(make_job("218", _soon()), "A")
+    made = make_piece(make_job("218", soon()), "A")
     make_mark(made, "cast", timezone.now() - 2 * HOUR, by=crew)
     readiness.rebuild()
     return made
-
-
-def _soon() -> dt.date:
-    return timezone.localdate() + dt.timedelta(days=20)
-
-
-@pytest.fixture
-def phone(browser: Browser, live_server: Any) -> Iterator[BrowserContext]:
-    context = browser.new_context(base_url=live_server.url, **PHONE)
-    context.set_default_timeout(15_000)
-    yield context
-    context.close()
-
-
-@pytest.fixture
-def opened(phone: BrowserContext, live_server: Any) -> Callable[..., Page]:
-    def sign_in(person: Person, *, by_form: bool = False) -> Page:
-        if not by_form:
-            come_in(phone, live_server, person)
-        page = phone.new_page()
-        page.goto("/floor/")
-        if by_form:
-            fill_in_form(page, person)
-        expect(page.locator("#floor-list")).to_be_visible()
-        page.wait_for_load_state("load")  # before that a tap is a plain form's
-        return page
-
-    return sign_in
-
-
-def fill_in_form(page: Page, person: Person) -> None:
-    page.get_by_label("E-mail").fill(person.email)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.locator("main button").click()
-
-
-def card(page: Page, code: str) -> Any:
-    return page.locator(f"#piece-{code}")
 
 
 def settle(page: Page) -> None:
@@ -81,18 +42,10 @@ def settle(page: Page) -> None:
     expect(page.locator("html")).not_to_have_attribute("data-settling", "yes")
 
 
-def ready_without_signal(page: Page) -> None:
-    expect(page.locator("html")).to_have_attribute("data-offline-ready", "yes")
-
-
 def grave_barriers(page: Page) -> list[Any]:
     found = Axe().run(page).response["violations"]
     grave = [rule for rule in found if rule["impact"] in {"serious", "critical"}]
     return [(rule["id"], [node["html"] for node in rule["nodes"]]) for rule in grave]
-
-
-def done(piece: Piece, step: str = "demold") -> list[Mark]:
-    return list(Mark.objects.filter(piece=piece, step_key=step, kind=Mark.Kind.DONE))
 
 
 def test_one_tap_marks_and_the_next_takes_it_back(opened, crew, piece):
@@ -137,7 +90,7 @@ def test_an_early_step_asks_why_and_keeps_what_was_typed(opened, crew, green):
 
 
 def test_a_whole_batch_is_cast_at_once_with_its_water_in_time(opened, crew):
-    job = make_job("219", _soon())
+    job = make_job("219", soon())
     batch = make_batch(
         make_piece(job, "A"), make_piece(job, "B"), planned_for=timezone.now() + HOUR
     )
@@ -173,18 +126,6 @@ def test_a_mark_without_signal_is_kept_and_arrives_exactly_once(opened, phone, c
     expect(page.locator("#kept")).to_be_hidden()
     expect(card(page, "217-B")).to_contain_text("Recorded: demold and flip")
     assert len(done(piece)) == 1
-
-
-def kept_without_signal(page: Page, phone: BrowserContext) -> None:
-    ready_without_signal(page)
-    phone.set_offline(True)
-    card(page, "217-B").get_by_role("button", name="Mark demolded").tap()
-    expect(page.locator("#kept")).to_contain_text("217-B · demold and flip")
-
-
-def stop_the_clock(page: Page) -> None:
-    """From now on the page's timers run only where a test says so."""
-    page.clock.pause_at(timezone.now() + dt.timedelta(seconds=5))
 
 
 def test_signal_that_comes_back_while_a_try_fails_has_another_follow(opened, phone, crew, piece):
@@ -379,7 +320,7 @@ def test_another_phones_mark_shows_up_by_itself_but_never_under_a_form(opened, c
 
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 def test_no_serious_barrier_and_no_sideways_scroll(browser, live_server, crew, piece, green, size):
-    make_batch(make_piece(make_job("220", _soon()), "A"), planned_for=timezone.now() + HOUR)
+    make_batch(make_piece(make_job("220", soon()), "A"), planned_for=timezone.now() + HOUR)
     make_mark(green, "", kind=Mark.Kind.HOLD, reason="Hairline", by=crew)
     readiness.rebuild()
     context = browser.new_context(base_url=live_server.url, **size)
