@@ -21,6 +21,7 @@ from jobs.board.work import casts_of, installs_of
 from jobs.models import PromiseState
 from jobs.services.outlook import JobOutlook
 from jobs.services.readiness import open_outlooks
+from jobs.services.short_words import short_on_board
 from shop.models import Change, Person, Reading, Room, Shop
 from shop.services.climate import climates
 
@@ -52,6 +53,7 @@ class Sheet:
     standing: list[Standing]
     summary: str
     judged_by: str
+    why_short: str
     states: list[StateChoice]
     rooms: list[Room]
     people: list[Person]
@@ -124,6 +126,7 @@ def sheet(shop: Shop, filters: Filters, now: dt.datetime) -> Sheet:
         standing=standing(shown, silent(rooms, shop, now), now),
         summary=summary(outlooks),
         judged_by=judged_by(outlooks),
+        why_short=short_on_board(outlooks),
         states=state_choices(outlooks, filters),
         rooms=rooms,
         people=list(Person.objects.filter(is_active=True)),

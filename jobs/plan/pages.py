@@ -14,6 +14,7 @@ from jobs.services.plain_words import listed
 from jobs.services.plan_before import Undone
 from jobs.services.plan_shown import JobDate, Shown, Stay, Work
 from jobs.services.plan_stored import from_json
+from jobs.services.short_words import short_in_plan
 from shop.http import ShopRequest
 from shop.models import Shop
 
@@ -29,6 +30,7 @@ class Sheet:
     load: list[LoadRow]
     standing: list[tuple[str, list[Stay]]]
     jobs: tuple[JobDate, ...]
+    why_short: str
 
     @property
     def days(self) -> Any:
@@ -88,6 +90,7 @@ def sheet_of(shown: Shown, shop: Shop, text: str, now: dt.datetime) -> Sheet:
         load=load_rows(shown, axis),
         standing=stays_by_place(shown.stays, axis),
         jobs=tuple(jobs),
+        why_short=short_in_plan(jobs),
     )
 
 
