@@ -12,6 +12,7 @@ from itertools import pairwise
 from shop.localtime import settle
 from shop.models import Shop
 from shop.services.calendar import closed_days, working_windows
+from shop.services.crew import NotThere, not_there, planned_people
 
 DAY = dt.timedelta(days=1)
 NIGHT = 0.16  # of the width of an hour of work, for an hour in which nobody is there
@@ -32,6 +33,7 @@ class AxisDay:
     today: bool
     closed: str
     staffed: bool
+    gone: NotThere
 
     @property
     def middle(self) -> float:
@@ -40,6 +42,24 @@ class AxisDay:
     @property
     def why_empty(self) -> str:
         return f"closed: {self.closed}" if self.closed else "" if self.staffed else "no shift"
+
+    def why_not(self, name: str) -> str:
+        """Why somebody works no hour that day; nothing where they are there, or the day is over."""
+        if self.closed and not self.staffed:
+            return "closed"
+        if not self.staffed:
+            return "no shift"
+        return "away" if name in self.gone.away else "not in" if name in self.gone.not_in else ""
+
+    @property
+    def gone_words(self) -> str:
+        """'Away: Ida Marsh. Not in on a Friday: Ben Carrow.'; nothing where nobody works anyway."""
+        if not self.staffed:
+            return ""
+        away, not_in = (", ".join(names) for names in (self.gone.away, self.gone.not_in))
+        words = [f"Away: {away}."] if away else []
+        words += [f"Not in on a {self.day:%A}: {not_in}."] if not_in else []
+        return " ".join(words)
 
 
 @dataclass(frozen=True)
@@ -105,6 +125,7 @@ def axis_of(monday: dt.date, shop: Shop, now: dt.datetime) -> Axis:
     closed = closed_days(monday, monday + 6 * DAY)
     staffed = {begin.astimezone(zone).date() for begin, _ in windows}
     today = now.astimezone(zone).date()
+    hands = planned_people(since=monday).hands
     days = tuple(
         AxisDay(
             day=day,
@@ -113,6 +134,7 @@ def axis_of(monday: dt.date, shop: Shop, now: dt.datetime) -> Axis:
             today=day == today,
             closed=closed.get(day, ""),
             staffed=day in staffed,
+            gone=not_there(hands, day),
         )
         for day, begin, end in zip(
             (monday + n * DAY for n in range(7)), midnights, midnights[1:], strict=False

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from jobs.plan.axis import Axis, AxisDay
@@ -91,7 +91,7 @@ def load_rows(shown: Shown, axis: Axis) -> list[LoadRow]:
     index = {axis.day_of(moment): n for n, moment in enumerate(shown.load.days)}
     columns = [index.get(day.day) for day in axis.days]
     rows = [_place(row, columns) for row in shown.load.places]
-    return rows + [_person(row, columns) for row in shown.load.people]
+    return rows + [_person(row, columns, axis.days) for row in shown.load.people]
 
 
 def _place(row: PlaceLoad, columns: list[int | None]) -> LoadRow:
@@ -112,14 +112,15 @@ def _place(row: PlaceLoad, columns: list[int | None]) -> LoadRow:
     return LoadRow(row.name, what.get(row.kind, "in use"), tuple(cells))
 
 
-def _person(row: PersonLoad, columns: list[int | None]) -> LoadRow:
+def _person(row: PersonLoad, columns: list[int | None], days: Sequence[AxisDay]) -> LoadRow:
     cells = []
-    for n in columns:
+    for n, day in zip(columns, days, strict=True):
         if n is None or not row.there[n]:
-            cells.append(Cell(0, "", off=True))
+            cells.append(Cell(0, "" if n is None else day.why_not(row.name), off=True))
             continue
         hours = Hours(row.used[n], row.there[n])
-        cells.append(Cell(hours.percent, f"{hours.used:g} of {hours.there:g} h"))
+        left = " left" if day.today else ""  # what is past of it is not counted
+        cells.append(Cell(hours.percent, f"{hours.used:g} of {hours.there:g} h{left}"))
     return LoadRow(row.name, "at work", tuple(cells))
 
 

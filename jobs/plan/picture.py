@@ -111,7 +111,13 @@ def picture_of(shown: Shown, axis: Axis) -> Picture:
             own = [work for work in works if name in work.places]
             stations.append(_thread(name, kind, own, axis))
     people = [
-        _thread(row.name, "people", [work for work in works if row.name in work.people], axis)
+        _thread(
+            row.name,
+            "people",
+            [work for work in works if row.name in work.people],
+            axis,
+            away_words(row.name, axis),
+        )
         for row in shown.load.people
     ]
     return Picture(tuple(beds), tuple(racks), tuple(stations), tuple(people))
@@ -179,7 +185,16 @@ def _racks(name: str, stays: Sequence[Stay], room: int, axis: Axis) -> Racks:
     return Racks(name, RACK, " ".join(points), peak, room)
 
 
-def _thread(name: str, kind: str, works: Sequence[Work], axis: Axis) -> Thread:
+def away_words(name: str, axis: Axis) -> str:
+    """', away Fri'; of the days that are past nothing is said."""
+    today = axis.day_of(axis.now)
+    days = [day for day in axis.days if day.day >= today and day.staffed and name in day.gone.away]
+    if len(days) > 2:
+        return f", away {len(days)} days"
+    return f", away {' and '.join(f'{day.day:%a}' for day in days)}" if days else ""
+
+
+def _thread(name: str, kind: str, works: Sequence[Work], axis: Axis, gone: str = "") -> Thread:
     knots: list[Knot] = []
     days: dict[dt.date, tuple[float, float]] = {}
     last = -10.0
@@ -204,7 +219,7 @@ def _thread(name: str, kind: str, works: Sequence[Work], axis: Axis) -> Thread:
         days[day] = (min(first, x), max(until, end))
     runs = tuple(Span(x, round(end - x, 3)) for x, end in days.values())
     hours = sum(((w.ends - w.starts) / dt.timedelta(hours=1) for w in works), 0.0)
-    return Thread(name, kind, tuple(knots), runs, f"{hours:g} h")
+    return Thread(name, kind, tuple(knots), runs, f"{hours:g} h{gone}")
 
 
 def _clock(moment: dt.datetime) -> str:

@@ -53,6 +53,24 @@ class PlannedPeople:
         return self.basis != "entered"
 
 
+@dataclass(frozen=True)
+class NotThere:
+    """On one day, of those the plan counts on: who is away, and who never comes on its weekday."""
+
+    away: tuple[str, ...] = ()
+    not_in: tuple[str, ...] = ()
+
+
+def not_there(hands: Iterable[Hand], day: dt.date) -> NotThere:
+    away, not_in = [], []
+    for hand in hands:
+        if day.weekday() not in hand.weekdays:
+            not_in.append(hand.name)
+        elif any(first <= day <= last for first, last in hand.absences):
+            away.append(hand.name)
+    return NotThere(tuple(away), tuple(not_in))
+
+
 def planned_people(*, since: dt.date) -> PlannedPeople:
     """Whom the plan counts on, with what absences they have from `since` on.
 
