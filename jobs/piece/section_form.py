@@ -241,7 +241,7 @@ class SectionForm(ShopForm):
         cleaned["side"] = cleaned.get("side") or outlines.NOTCHED[0][0]
         for name in outlines.SHOWN[kind]:
             if cleaned.get(name) is None and name not in self.errors:
-                self.add_error(name, _("This field is required."))
+                self.add_error(name, self.fields[name].error_messages["required"])
         if self._wrong(*outlines.SHOWN[kind], "point_"):
             return None
         try:

@@ -116,9 +116,9 @@ def test_two_mixes_are_no_one_cast(as_owner, piece) -> None:
     ("change", "message"),
     [
         ({"pieces": []}, "Choose at least one piece to cast."),
-        ({"pieces": ["999999"]}, "Select a valid choice"),
-        ({"pieces": ["x"]}, "Select a valid choice"),
-        ({"room": "999999"}, "Select a valid choice"),
+        ({"pieces": ["999999"]}, "Choose another"),
+        ({"pieces": ["x"]}, "Choose another"),
+        ({"room": "999999"}, "Choose another"),
         ({"planned_for_0": "2026-03-17"}, "This casting time has passed."),
         ({"planned_for_0": "2026-04-13"}, "would be cast after it is promised"),
         ({"planned_for_0": "2027-03-14", "planned_for_1": "02:30"}, "does not exist"),
@@ -126,7 +126,7 @@ def test_two_mixes_are_no_one_cast(as_owner, piece) -> None:
         ({"planned_for_0": "soon"}, "Write a date."),
         ({"planned_for_1": "25:00"}, "Write a time like 06:40."),
         ({"planned_for_0": ""}, "Give a date and a time."),
-        ({"note": "x" * 201}, "at most 200 characters"),
+        ({"note": "x" * 201}, "At most 200 characters"),
     ],
 )
 def test_what_cannot_be_is_refused_and_nothing_typed_is_lost(

@@ -69,11 +69,11 @@ def test_the_week_shows_it(as_owner, piece, install) -> None:
     [
         ({"starts_at_0": "2026-03-01"}, "This time has passed."),
         ({"starts_at_0": "2027-03-14", "starts_at_1": "02:30"}, "does not exist"),
-        ({"hours": "0"}, "greater than or equal to 0.25"),
-        ({"hours": "nan"}, "Enter a number."),
-        ({"hours": "all day"}, "Enter a number."),
-        ({"people": "-1"}, "greater than or equal to 1"),
-        ({"people": "many"}, "Enter a whole number."),
+        ({"hours": "0"}, "At least 0.25"),
+        ({"hours": "nan"}, "Write a number."),
+        ({"hours": "all day"}, "Write a number."),
+        ({"people": "-1"}, "At least 1"),
+        ({"people": "many"}, "Write a whole number."),
     ],
 )
 def test_what_cannot_be_is_refused_and_nothing_typed_is_lost(

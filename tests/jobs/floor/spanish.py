@@ -25,6 +25,7 @@ SOURCES = [
     "shop/cautions.py",
     "shop/account/*.py",
     "shop/forms.py",
+    "shop/form_words.py",
     "shop/edits.py",
     "shop/services/people.py",
     "jobs/services/marks.py",

@@ -83,7 +83,7 @@ def test_left_empty_the_sand_is_as_the_recipe_has_it(hand, crew, batch):
 
 @pytest.mark.parametrize(
     ("moisture", "said"),
-    [("60", "less than or equal to 49"), ("wet", "Enter a number"), ("48", "brings")],
+    [("60", "At most 49"), ("wet", "Write a number"), ("48", "brings")],
 )
 def test_sand_that_cannot_be_is_refused_and_stays(hand, crew, batch, moisture, said):
     client = hand(crew).client

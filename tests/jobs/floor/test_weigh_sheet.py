@@ -301,7 +301,7 @@ class TestAddedWater:
         ("sent", "said"),
         [
             ({"added": "1.5"}, "what was added, and why"),
-            ({"added": "", "why": "stiff"}, "This field is required"),
+            ({"added": "", "why": "stiff"}, "Fill this in"),
             ({"added": "600", "why": "stiff"}, "At most"),
             ({"added": "-1", "why": "stiff"}, "At least"),
         ],

@@ -249,15 +249,15 @@ def test_what_cannot_be_is_marked_on_the_drawing_and_told_at_its_field(
     [
         (EL | {"notch_length": "97"}, "notch_length", "The notch takes 97 in of 96 in"),
         (EL | {"notch_width": "60"}, "notch_width", "The notch takes 60 in of 60 in"),
-        (EL | {"notch_width": ""}, "notch_width", "required"),
+        (EL | {"notch_width": ""}, "notch_width", "Fill this in"),
         (
             {"outline": "rounded", "length": "20", "width": "10", "radius": "6"},
             "radius",
             "5 in is the most here",
         ),
-        ({"outline": "circle"}, "diameter", "required"),
+        ({"outline": "circle"}, "diameter", "Fill this in"),
         ({"outline": "circle", "diameter": "0"}, "diameter", "At least"),
-        ({"outline": "hexagon", "length": "9"}, "outline", "valid choice"),
+        ({"outline": "hexagon", "length": "9"}, "outline", "Choose another"),
         (CORNERS | {"point_1_radius": "40"}, "point_1_radius", "too large"),
         (CORNERS | {"point_2_y": "0"}, "point_2_x", "stands twice"),
         (CORNERS | {"point_2_y": ""}, "point_2_y", "Fill this in, too"),

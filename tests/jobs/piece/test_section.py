@@ -98,7 +98,7 @@ def test_a_strongback_has_its_materials_figures_unless_others_are_typed(as_owner
     ("typed", "field", "said"),
     [
         ({"length": "long"}, "length", "is not a length. Write it like 25 1/2"),
-        ({"length": ""}, "length", "required"),
+        ({"length": ""}, "length", "Fill this in"),
         (
             {"edge_front_width": "26"},
             "edge_front_width",

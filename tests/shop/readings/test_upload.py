@@ -206,10 +206,10 @@ def test_a_file_that_is_none_is_refused_and_the_form_stays(
     ("field", "value", "said"),
     [
         ("zone", "Moon/Sea", "no time zone"),
-        ("zone", "", "required"),
-        ("room", "999", "Select a valid"),
-        ("humidity", "cups", "Select a valid"),
-        ("file", "", "required"),
+        ("zone", "", "Fill this in"),
+        ("room", "999", "Choose another"),
+        ("humidity", "cups", "Choose another"),
+        ("file", "", "Choose the file"),
     ],
 )
 def test_a_wrong_choice_is_refused(client: Client, field: str, value: str, said: str) -> None:

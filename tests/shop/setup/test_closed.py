@@ -57,8 +57,8 @@ def test_one_day_needs_no_last_day(owners: Client) -> None:
     [
         ({"first": f"{YEAR}-08-05", "last": f"{YEAR}-08-03"}, "before the first"),
         ({"first": f"{YEAR}-08-05", "last": f"{YEAR + 2}-08-03"}, "more than 60 days"),
-        ({"first": "someday"}, "valid date"),
-        ({"first": f"{YEAR}-08-05", "name": ""}, "required"),
+        ({"first": "someday"}, "Write a date"),
+        ({"first": f"{YEAR}-08-05", "name": ""}, "Fill this in"),
     ],
 )
 def test_days_that_cannot_be_closed_are_refused(

@@ -48,10 +48,10 @@ def test_hours_that_are_over_are_not_listed(owners: Client) -> None:
     ("change", "word"),
     [
         ({"day": "2020-01-04"}, "That day is over"),
-        ({"day": "someday"}, "valid date"),
+        ({"day": "someday"}, "Write a date"),
         ({"ends": "07:00"}, "Ends before it begins"),
-        ({"starts": ""}, "required"),
-        ({"starts": "25:00"}, "valid time"),
+        ({"starts": ""}, "Give a time"),
+        ({"starts": "25:00"}, "Write a time"),
     ],
 )
 def test_hours_that_cannot_be_are_refused_and_kept(

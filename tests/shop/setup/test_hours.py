@@ -55,8 +55,8 @@ def test_stretches_that_only_touch_are_taken(owners: Client) -> None:
         ({**MORNING, "d0-0-ends": "06:00"}, "Ends before it begins"),
         ({**MORNING, "d0-0-ends": ""}, "Say from when to when"),
         ({**MORNING, "d0-0-people": ""}, "How many people?"),
-        ({**MORNING, "d0-0-people": "0"}, "greater than or equal to 1"),
-        ({**MORNING, "d0-0-starts": "27:00"}, "valid time"),
+        ({**MORNING, "d0-0-people": "0"}, "At least 1"),
+        ({**MORNING, "d0-0-starts": "27:00"}, "Write a time"),
     ],
 )
 def test_stretches_that_cannot_be_are_refused_and_kept(

@@ -181,7 +181,7 @@ def test_a_new_row_left_empty_is_no_part(owners: Client, mix: Mix) -> None:
 @pytest.mark.parametrize(
     ("changes", "where", "words"),
     [
-        ({"p4-amount": "a shovel"}, "p4-amount", "Enter a number"),
+        ({"p4-amount": "a shovel"}, "p4-amount", "Write a number"),
         ({"p4-name": ""}, "p4-name", "Give it a name."),
         ({"p4-name": "Water"}, "p4-name", "Another part has this name already"),
         ({"p4-density": ""}, "p4-density", "Its data sheet has it"),

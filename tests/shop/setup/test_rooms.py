@@ -122,7 +122,7 @@ def test_a_set_back_is_laid_out_on_the_ticked_weekdays_only(owners: Client) -> N
     ("change", "word"),
     [
         ({"night_from": "6"}, "same hour"),
-        ({"days": []}, "required"),
+        ({"days": []}, "Choose at least one"),
         ({"day_from": "24"}, "23"),
         ({"day_celsius": "400"}, "At most 140 °F"),
     ],

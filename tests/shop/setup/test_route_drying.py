@@ -42,9 +42,9 @@ def test_a_route_says_how_its_pieces_are_known_to_be_dry(owners):
     [
         ({"moisture_target": "40"}, "Between 50 and 97 %"),
         ({"moisture_target": "99"}, "Between 50 and 97 %"),
-        ({"weigh_percent": "5"}, "less than or equal to 2"),
-        ({"weigh_percent": "0"}, "greater than or equal to 0.01"),
-        ({"drying_rule": "guess"}, "guess is not one of the available choices"),
+        ({"weigh_percent": "5"}, "At most 2"),
+        ({"weigh_percent": "0"}, "At least 0.01"),
+        ({"drying_rule": "guess"}, "Choose another"),
     ],
 )
 def test_a_figure_that_no_rule_can_use_is_refused_and_stays(owners, changed, said):

@@ -153,10 +153,10 @@ def test_what_waits_for_the_sealer_stays_behind_its_coats(owners: Client) -> Non
         ("grind", {"kind": "coat"}, "one already"),
         ("grind", {"after_sealer_cure": "on"}, "comes after the seal coats"),
         ("deliver", {"drying_hours": "24"}, "Put the drying on the coat step"),
-        ("grind", {"people": "0"}, "greater than or equal to 1"),
+        ("grind", {"people": "0"}, "At least 1"),
         ("grind", {"strength_mpa": "-1"}, "At least 0 psi"),
-        ("grind", {"hours_after_cast": "1e9"}, "less than or equal to 2000"),
-        ("grind", {"kind": "polish"}, "valid choice"),
+        ("grind", {"hours_after_cast": "1e9"}, "At most 2000"),
+        ("grind", {"kind": "polish"}, "Choose another"),
     ],
 )
 def test_a_step_that_cannot_be_is_refused_and_kept_on_the_form(

@@ -45,14 +45,14 @@ def test_a_figure_nobody_touched_stays_as_it_was(owners: Client) -> None:
 @pytest.mark.parametrize(
     ("change", "word"),
     [
-        ({"rack_places": "0"}, "greater than or equal to 1"),
+        ({"rack_places": "0"}, "At least 1"),
         ({"rack_places": "12.5"}, "whole number"),
-        ({"mixers": ""}, "required"),
-        ({"settle_hours": "30"}, "less than or equal to 24"),
+        ({"mixers": ""}, "Write a number"),
+        ({"settle_hours": "30"}, "At most 24"),
         ({"form_hours_m2": "soon"}, "number"),
         ({"labour_spread": "120"}, "Between 0 and 100 %"),
-        ({"form_wait_hours": "-1"}, "greater than or equal to 0"),
-        ({"booth_places": "99999999999"}, "less than or equal to 50"),
+        ({"form_wait_hours": "-1"}, "At least 0"),
+        ({"booth_places": "99999999999"}, "At most 50"),
     ],
 )
 def test_what_cannot_be_is_refused_and_kept(

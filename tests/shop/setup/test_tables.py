@@ -61,12 +61,12 @@ def test_a_table_is_typed_in_inches_or_feet_and_kept_in_metres(owners: Client, r
 @pytest.mark.parametrize(
     ("change", "word"),
     [
-        ({"name": ""}, "required"),
+        ({"name": ""}, "Fill this in"),
         ({"name": "Long table"}, "already exists"),
         ({"length_m": "5"}, "At least 11 13/16 in"),
         ({"width_m": "900"}, "At most 787 3/8 in"),
         ({"width_m": "wide"}, "not a length"),
-        ({"room": "999"}, "valid choice"),
+        ({"room": "999"}, "Choose another"),
     ],
 )
 def test_what_cannot_be_is_refused_and_kept(
