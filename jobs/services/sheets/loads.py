@@ -39,6 +39,7 @@ class LoadPiece:
     weight_kg: float
     weight: str
     people: str
+    lifted_by: int  # people that its step asks for, 0 where it has none
     warning: str  # empty where nothing speaks against taking it
 
 
@@ -56,6 +57,7 @@ class Stop:
     starts_at: dt.datetime | None
     crew: str
     note: str
+    too_few: str  # where a piece asks for more people than are set, else empty
     pieces: tuple[LoadPiece, ...]
     weight_kg: float
 
@@ -198,9 +200,21 @@ def _stop(number: int, job: Job, outlook: JobOutlook, before: int, shop: Shop) -
         starts_at=starts_at,
         crew=f"{people_words(install.people)}, {install.hours:g} h" if install else "",
         note=install.note if install else "",
+        too_few=too_few(pieces, install.people) if install else "",
         pieces=pieces,
         weight_kg=sum(piece.weight_kg for piece in pieces),
     )
+
+
+def too_few(pieces: Sequence[LoadPiece], crew: int) -> str:
+    """Which pieces ask for more people than go along; nothing where none does."""
+    heavy = [piece for piece in pieces if piece.lifted_by > crew]
+    if not heavy:
+        return ""
+    most = max(piece.lifted_by for piece in heavy)
+    verb = "asks" if len(heavy) == 1 else "ask"
+    codes = ", ".join(piece.code for piece in heavy)
+    return f"{codes} {verb} for {people_words(most)}, {people_words(crew)} set: take more hands."
 
 
 def site_ready(job: Job, shop: Shop) -> tuple[str, ...]:
@@ -236,6 +250,7 @@ def _load_piece(on: int, laid: _Laid, starts_at: dt.datetime | None, shop: Shop)
         weight_kg=laid.kg,
         weight=weight if laid.weighed else f"about {weight}",
         people=str(step.people) if step else "",
+        lifted_by=step.people if step else 0,
         warning="; ".join(_warnings(piece, laid.outlook, starts_at, shop)),
     )
 

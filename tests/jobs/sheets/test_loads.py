@@ -73,6 +73,18 @@ def test_the_last_stop_goes_on_first_and_the_heaviest_of_a_job(jobs: list[Job], 
     assert load.count == 4
 
 
+def test_a_piece_that_asks_for_more_hands_than_go_along_is_told(
+    jobs: list[Job], shop: Shop
+) -> None:
+    by = max(piece.lifted_by for stop in load_of("", jobs[:1], shop).stops for piece in stop.pieces)
+    InstallDate.objects.filter(job=jobs[0]).update(people=by)
+    assert load_of("", jobs[:1], shop).stops[0].too_few == ""
+    InstallDate.objects.filter(job=jobs[0]).update(people=by - 1)
+    said = text_of([Job.objects.select_related("install").get(pk=jobs[0].pk)], shop)
+    assert f"217-B asks for {by} people" in said
+    assert "take more hands" in said
+
+
 @pytest.mark.parametrize(("paper", "size"), [("Letter", (215.9, 279.4)), ("A4", (210.0, 297.0))])
 def test_it_stands_on_one_page_with_all_that_the_driver_needs(
     jobs: list[Job], shop: Shop, paper: str, size: tuple[float, float]
