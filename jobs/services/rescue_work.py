@@ -188,15 +188,16 @@ class Case:
     @property
     def room(self) -> int:
         """Slots from the planned end to the one that the promise is judged on."""
-        judged = self.range.late if self.judged_late else self.range.likely
+        judged = self.judged(self.range)
         if not math.isfinite(judged):
             return 2 * 48
         return min(MOST_ROOM, max(0, math.ceil(ROOM * (judged - self.range.planned))))
 
     def later(self) -> list[Option]:
         """The day that the plan as it stands keeps, to be asked of the customer."""
-        judged = self.range.late if self.judged_late else self.range.likely
-        return late_option(self.shop, self.job, leaves_at(self.shop, self.job, judged))
+        return late_option(
+            self.shop, self.job, leaves_at(self.shop, self.job, self.judged(self.range))
+        )
 
     def standing(self) -> Rescue:
         """Nothing tried yet."""
@@ -224,8 +225,9 @@ class Case:
                 return replace(before, rounds=rounds)
             return replace(before, rounds=rounds, leaves=now, moved=moved)
         drawn = range_of(problem, tried.plan, self.doubt, self.job)
-        judged = drawn.late if self.judged_late else drawn.likely
-        holds = judged <= due and not tried.moved and is_used(option.change, tried.plan)
+        good = self.judged(drawn) <= due and not tried.moved
+        needed = self.is_needed(option.change, tried.plan, due)
+        holds = good and needed
         if not holds and (before.holds or (before.chance or 0.0) > drawn.chance):
             return replace(before, rounds=rounds)
         return replace(
@@ -233,12 +235,23 @@ class Case:
             rounds=rounds,
             holds=holds,
             in_time=True,
+            needless=good and not needed,
             leaves=leaves_at(self.shop, self.job, tried.finish),
             late=leaves_at(self.shop, self.job, drawn.late),
             chance=drawn.chance,
             moved=moved,
             raw=raw_of(self.shop.read, tried.plan) if holds else None,
         )
+
+    def judged(self, drawn: JobRange) -> float:
+        return drawn.late if self.judged_late else drawn.likely
+
+    def is_needed(self, change: Change, plan: Plan, due: int) -> bool:
+        """Whether the plan rests on the change: by what it uses of it, or by what it has in reserve
+        where something takes longer."""
+        if is_used(change, plan):
+            return True
+        return self.judged(range_of(self.shop.read.problem, plan, self.doubt, self.job)) > due
 
     def moves(self, problem: Problem, tried: Tried) -> Iterable[Moved]:
         """Other jobs that leave later than they would, those whose told day breaks first."""

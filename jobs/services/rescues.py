@@ -63,6 +63,7 @@ class Try:
     rounds: int = 0
     holds: bool = False
     in_time: bool = False
+    needless: bool = False  # the plan that was found does as well without it
     leaves: dt.datetime | None = None
     late: dt.datetime | None = None
     chance: float | None = None

@@ -186,6 +186,7 @@ def test_what_a_plan_does_not_use_makes_nothing_hold(short: Job) -> None:
         for each in shop.read.problem.jobs
     )
     holds = {}
+    needless = set()
     for option in rescue_changes.options(shop, "217", ()):
         changed = replace(option.change, problem=replace(option.change.problem, jobs=later))
         finish = shop.plan.finish["217"]
@@ -193,10 +194,30 @@ def test_what_a_plan_does_not_use_makes_nothing_hold(short: Job) -> None:
         told = case.told_of(replace(option, change=changed), tried, rescue_work.untried(option))
         assert told.in_time
         holds.setdefault(option.kind, told.holds)
+        needless |= {option.kind} if told.needless else set()
     assert holds["before"]
     assert not holds["table"]
     assert not holds["person"]
     assert not holds["saturday"]
+    assert needless == {"table", "person", "saturday"}
+
+
+def test_a_day_in_reserve_counts_where_it_holds_only_with_it(short: Job, monkeypatch: Any) -> None:
+    """The plan works no hour of the Saturday, but what takes longer may run into it."""
+    shop = planned_shop.planned_shop(NOW)
+    case = rescue_work.Case.of(shop, "217")
+    options = rescue_changes.options(shop, "217", ())
+    option = next(each for each in options if each.kind == "saturday")
+    due = next(each.due for each in option.change.problem.jobs if each.name == "217")
+
+    def drawn(problem: Any, *_: Any) -> Any:
+        return replace(case.range, late=due + (problem is not option.change.problem))
+
+    monkeypatch.setattr(rescue_work, "range_of", drawn)
+    tried = Tried(option.change, shop.plan, due, holds=True, moved=())
+    told = case.told_of(option, tried, rescue_work.untried(option))
+    assert told.holds
+    assert not told.needless
 
 
 def test_every_change_that_was_tried_is_told_with_its_price(short: Job, owner: Person) -> None:
