@@ -25,6 +25,7 @@ from tests.factories import (
     make_shop,
     make_working_week,
 )
+from tests.jobs.sheets.reading import words
 
 pytestmark = pytest.mark.django_db
 
@@ -246,3 +247,18 @@ def test_a_plan_that_falls_short_leads_to_what_would_make_it_hold(
     rebuild(NOW)
     page = client.get(reverse("job", args=["217"])).content.decode()
     assert reverse("rescue", args=["217"]) not in page
+
+
+def test_where_the_concretes_own_times_stand_the_plans_later_day_stands_by_them(
+    job: Job, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(timezone, "now", lambda: NOW)
+    plan(job, leaves=at(23, 14), late=at(25, 10))
+    rebuild(NOW)
+    client.force_login(make_person(Role.OWNER))
+    page = " ".join(client.get(reverse("job", args=["217"])).content.decode().split())
+    assert "the concrete's own times. By the plan it leaves later, Wed 25 Mar 10:00" in page
+    code = job.pieces.get().code
+    sheet = words(client.get(reverse("piece-sheet", args=[code])).content)
+    assert "short by 4 d 19 h by the plan" in sheet
+    assert "By the plan it leaves Mon 23 Mar 14:00" in sheet
