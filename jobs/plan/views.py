@@ -51,7 +51,7 @@ def days(request: ShopRequest) -> HttpResponse:
     shown = standing(request.shop, now)
     week = request.GET.get("week", "")
     sheet = sheet_of(shown, request.shop, week, now) if shown else None
-    return render(request, "plan/days.html", base(request, sheet=sheet))
+    return render(request, "plan/days.html", base(request, sheet=sheet, now=now))
 
 
 @needs("plan.make")
