@@ -58,8 +58,8 @@ def why_short(short: Sequence[Short]) -> str:
         return f"{which} short by the concrete alone, whatever the plan."
     first = f"By the concrete alone {alone or 'none'} {'are' if alone > 1 else 'is'} short"
     verb = "is" if len(more) == 1 else "are"
-    words = f"{first}; {len(more)}{' more' if alone else ''} {verb}"
-    words += " since all jobs share the tables, people, stations and truck."
+    words = f"{first}; {len(more)}{' more' if alone else ''} {verb} short because all jobs"
+    words += " share the tables, people, stations and truck."
     counts = Counter(HOLDERS[each.held_by] for each in more if each.held_by in HOLDERS)
     if not counts:
         return words
@@ -82,8 +82,9 @@ def short_on_board(outlooks: Iterable[JobOutlook]) -> str:
 
 def short_in_plan(jobs: Iterable[JobDate]) -> str:
     """In one query, however many jobs there are."""
-    short = [each for each in jobs if each.state == PromiseState.SHORT]
-    alone = short_by_concrete(each.job_id for each in short) if short else frozenset()
+    rows = list(jobs)
+    short = [each for each in rows if each.state == PromiseState.SHORT]
+    alone = short_by_concrete(each.job_id for each in rows)
     return why_short([Short(each.job_id in alone, each.held_by) for each in short])
 
 

@@ -39,18 +39,18 @@ ALONE = Short(by_concrete=True)
         ([ALONE] * 3, "They are short by the concrete alone, whatever the plan."),
         (
             [ALONE, Short(False, "people"), Short(False, "drying"), Short(False, "people")],
-            "By the concrete alone 1 is short; 3 more are since all jobs share the tables, people, "
-            "stations and truck. What holds them most: people (2), drying (1).",
+            "By the concrete alone 1 is short; 3 more are short because all jobs share the "
+            "tables, people, stations and truck. What holds them most: people (2), drying (1).",
         ),
         (
             [Short(False, "wet bay")],
-            "By the concrete alone none is short; 1 is since all jobs share the tables, people, "
-            "stations and truck. What holds it most: the wet bay.",
+            "By the concrete alone none is short; 1 is short because all jobs share the "
+            "tables, people, stations and truck. What holds it most: the wet bay.",
         ),
         (
             [ALONE, ALONE, Short(False, "none")],
-            "By the concrete alone 2 are short; 1 more is since all jobs share the tables, people, "
-            "stations and truck.",
+            "By the concrete alone 2 are short; 1 more is short because all jobs share the "
+            "tables, people, stations and truck.",
         ),
     ],
 )
@@ -89,7 +89,9 @@ def shop(db) -> None:
 
 def test_the_board_tells_what_the_plan_adds_to_the_concrete(shop):
     words = short_on_board(open_outlooks())
-    assert words.startswith("By the concrete alone 1 is short; 1 more is since all jobs share")
+    assert words.startswith(
+        "By the concrete alone 1 is short; 1 more is short because all jobs share"
+    )
     assert words.endswith("What holds it most: people.")
     client = Client()
     client.force_login(make_person(Role.OWNER), "django.contrib.auth.backends.ModelBackend")
