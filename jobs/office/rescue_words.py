@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from jobs.models import Job
+from jobs.services.plain_words import listed, short_day
 from jobs.services.rescue_taking import may_take
 from jobs.services.rescues import Rescue, Try
 from shop.access import may
@@ -25,9 +26,7 @@ ASK_FIRST = {
     "sheet says governs.",
     "days": "The promise stays as it is until the customer agrees.",
     "part": "The customer has to want it in two deliveries. A job has one promise and the plan one "
-    "delivery of it, so this is done by hand: tell the customer both days, with the promise moved "
-    "to the day of the rest; pin the pieces that go first in the plan, so that they stay; and load "
-    "them on their day.",
+    "delivery of it, so this is done by hand, in these steps.",
 }
 DOING = {
     "saturday": "Enters the hours among the shop's extra hours and takes the plan that goes with "
@@ -41,6 +40,15 @@ DOING = {
 
 
 @dataclass(frozen=True)
+class Step:
+    """Something that somebody does by hand, and where."""
+
+    words: str
+    at: str = ""
+    at_words: str = ""
+
+
+@dataclass(frozen=True)
 class ShownTry:
     of: Try
     may_take: bool
@@ -49,6 +57,7 @@ class ShownTry:
     cautions: tuple[Caution, ...]
     leads: str = ""
     leads_words: str = ""
+    by_hand: tuple[Step, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -74,6 +83,7 @@ def shown_try(each: Try, job: Job, person: Person) -> ShownTry:
         cautions=CAUTIONS.get(each.kind, ()),
         leads=leads,
         leads_words=words,
+        by_hand=part_by_hand(each, job) if each.kind == "part" else (),
     )
 
 
@@ -94,10 +104,41 @@ def leads_to(each: Try, job: Job, person: Person) -> tuple[str, str]:
     return "", ""
 
 
+def part_by_hand(each: Try, job: Job) -> tuple[Step, ...]:
+    """Asked, told, pinned, loaded: what taking it would be, and where each is done."""
+    first, rest = listed(goes_first(each, job)), listed(each.act.later)
+    day, later = job.promised_on, rest_on(each, job)
+    in_two = f"{first} by {short_day(day)}" if day else f"{first} first"
+    in_two += f", {rest} on {short_day(later)}" if later else f", {rest} later"
+    return (
+        Step(
+            f"Ask whether the customer wants it in two: {in_two}. Then tell both days, and move "
+            "the promise to the day of the rest.",
+            part_link(each, job),
+            "the notice with both days",
+        ),
+        Step(
+            f"Pin what {first} still goes through, so that planning anew leaves it where it is.",
+            reverse("plan"),
+            "the plan",
+        ),
+        Step(
+            f"Load {first} alone on its day: the load list has all pieces that are still here, so "
+            f"cross {rest} out on it. Mark on the floor what has left.",
+            reverse("loads"),
+            "load lists",
+        ),
+    )
+
+
+def goes_first(each: Try, job: Job) -> list[str]:
+    codes = job.pieces.order_by("letter").values_list("code", flat=True)
+    return [code for code in codes if code not in each.act.later]
+
+
 def part_link(each: Try, job: Job) -> str:
     """The notice with the pieces that go first, and the day on which the rest is to leave."""
-    codes = job.pieces.order_by("letter").values_list("code", flat=True)
-    query = {"first": ",".join(code for code in codes if code not in each.act.later)}
+    query = {"first": ",".join(goes_first(each, job))}
     if day := rest_on(each, job):
         query["rest_on"] = day.isoformat()
     return f"{reverse('tell', args=[job.number])}?{urlencode(query)}"

@@ -175,6 +175,7 @@ def test_a_part_first_leads_to_the_notice_with_both_days(short: Job, owner: Pers
         assert not shown.may_take
         assert shown.leads == f"{reverse('tell', args=['217'])}?first=217-A&rest_on={day}"
         assert "by hand" in shown.ask_first
+        assert [step.words.split()[0] for step in shown.by_hand] == ["Ask", "Pin", "Load"]
 
 
 def test_what_a_plan_does_not_use_makes_nothing_hold(short: Job) -> None:
@@ -206,8 +207,7 @@ def test_a_day_in_reserve_counts_where_it_holds_only_with_it(short: Job, monkeyp
     """The plan works no hour of the Saturday, but what takes longer may run into it."""
     shop = planned_shop.planned_shop(NOW)
     case = rescue_work.Case.of(shop, "217")
-    options = rescue_changes.options(shop, "217", ())
-    option = next(each for each in options if each.kind == "saturday")
+    option = {each.kind: each for each in rescue_changes.options(shop, "217", ())}["saturday"]
     due = next(each.due for each in option.change.problem.jobs if each.name == "217")
 
     def drawn(problem: Any, *_: Any) -> Any:
