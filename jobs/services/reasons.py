@@ -73,8 +73,8 @@ def plan_reason(
         words = f"By the plan it leaves in time, {leaves}, but late {late}"
     else:
         words = f"By the plan it leaves {leaves}{f', late {late}' if late else ''}"
-    held = f"{words}: {planned.held_words}" if planned.held_words else words
-    return " ".join(f"{part.rstrip('.')}." for part in [*_holds(pieces), held])
+    parts = [*_holds(pieces), words, planned.held_words]
+    return " ".join(f"{part.rstrip('.')}." for part in parts if part)
 
 
 def _holds(pieces: Sequence[PieceOutlook]) -> list[str]:
