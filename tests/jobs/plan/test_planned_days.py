@@ -262,3 +262,6 @@ def test_where_the_concretes_own_times_stand_the_plans_later_day_stands_by_them(
     sheet = words(client.get(reverse("piece-sheet", args=[code])).content)
     assert "short by 4 d 19 h by the plan" in sheet
     assert "By the plan it leaves Mon 23 Mar 14:00" in sheet
+    over_time = client.get(reverse("piece-figure", args=[code])).content.decode()
+    assert "That is by the concrete and the working hours." in over_time
+    assert "By the plan it leaves Mon 23 Mar 14:00" in over_time
