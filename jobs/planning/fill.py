@@ -193,7 +193,7 @@ def lines_of(known: PlanFacts, orders: Sequence[Order]) -> tuple[list[Line], lis
             if line.standing.hold is None:
                 lines.append(line)
                 continue
-            why = line.standing.hold.reason
+            why = line.standing.hold.reason.rstrip(".")
             faults.append(
                 Fault(
                     line.code,

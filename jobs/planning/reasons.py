@@ -152,13 +152,15 @@ class Later:
         if len(free) >= step.crew:
             return
         planned = self.old.people.get(key, ())
-        gone = [person.name for person in away if person.name in planned]
-        gone += [person.name for person in away if person.name not in gone]
-        if gone:
-            yield Reason("away", f"{gone[0]} is away when {self.said(key)} was planned")
-        for name, other in busy.items():
-            words = f"{name} is at {self.said(other)} when {self.said(key)} was planned"
-            yield Reason("people", words, other)
+        when = f"when {self.said(key)} was planned"
+        # Who is away and was not to do it has not changed anything: what the others are at has.
+        for person in away:
+            if person.name in planned:
+                yield Reason("away", f"{person.name} is away {when}")
+        for name, other in sorted(busy.items(), key=lambda each: each[0] not in planned):
+            yield Reason("people", f"{name} is at {self.said(other)} {when}", other)
+        for person in away:
+            yield Reason("away", f"{person.name} is away {when}")
 
     def places_in_the_way(self, key: Key, step: Step, span: tuple[int, int]) -> Iterator[Reason]:
         for place in step.uses:

@@ -23,6 +23,7 @@ from jobs.planning.problem import (
     cost_of,
     told_moved,
 )
+from jobs.planning.reasons import Later
 from jobs.planning.replan import Move, moves, replans
 from jobs.planning.search import Spend, plans
 from jobs.planning.tasks import compile_tasks, plan_of
@@ -158,6 +159,21 @@ def test_a_date_that_has_to_move_moves_alone_and_says_why() -> None:
         pieces=("1-A",),
     )
     assert move.breaks_told
+
+
+def test_whoever_was_away_before_and_not_to_do_it_is_no_reason() -> None:
+    """Person 0 is away as ever, person 1 was to trim 1-A and now trims 2-A then."""
+    shop = bare_shop(days=4, people=2)
+    away = replace(shop.people[0], absences=(Window(0, 4 * DAY),))
+    shop = replace(shop, people=(away, shop.people[1]))
+    pieces = (piece("1-A", Step("trim", 10, 1)), piece("2-A", Step("trim", 10, 1), job="2"))
+    problem = Problem(shop, (Job("1", due=32), Job("2", due=32)), pieces)
+    one, two = Key("1-A", 0), Key("2-A", 0)
+    people = {one: ("person 1",), two: ("person 1",)}
+    old = Plan({one: 14, two: DAY + 14}, people, {}, {"1": 24, "2": DAY + 24})
+    new = Plan({one: DAY + 14, two: 14}, people, {}, {"1": DAY + 24, "2": 24})
+    reason = Later(problem, old, new).why(one)
+    assert reason == ("people", "person 1 is at 2-A trim when 1-A trim was planned", two)
 
 
 def test_many_small_moves_are_taken_for_one_told_date() -> None:
