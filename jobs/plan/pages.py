@@ -99,16 +99,20 @@ def summary(jobs: tuple[JobDate, ...]) -> str:
     short = states.count(PromiseState.SHORT)
     tight = states.count(PromiseState.TIGHT)
     holds = states.count(PromiseState.HOLDS)
+    dateless = sum(
+        bool(job.promised and not job.leaves and job.state != PromiseState.KEPT) for job in jobs
+    )
+    last = f"; {dateless} {'have' if dateless > 1 else 'has'} no date." if dateless else "."
     if not short + tight + holds:
-        return "No promised job is planned."
+        return f"No promised job is planned{last}"
     if not short + tight:
-        return "Every planned promise holds." if holds > 1 else "The promise holds."
+        return f"{'Every planned promise' if holds > 1 else 'The promise'} holds{last}"
     many = short or tight
     words = f"By this plan {many} promise{'s are' if many > 1 else ' is'}"
     words += f" {'short' if short else 'tight'}"
     if short and tight:
         words += f" and {tight} {'are' if tight > 1 else 'is'} tight"
-    return f"{words}; {holds} hold{'s' if holds == 1 else ''}."
+    return f"{words}; {holds} hold{'s' if holds == 1 else ''}{last}"
 
 
 def undone_words(undone: Undone) -> str:

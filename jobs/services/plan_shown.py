@@ -88,7 +88,14 @@ class JobDate:
     @property
     def breaks_told(self) -> bool:
         """The customer was told an earlier day, and the plan that stands would keep it."""
-        return self.past_told and not (self.was and self.told and self.was > self.told)
+        if not self.told or (self.was and self.was > self.told):
+            return False
+        return self.past_told or self.loses_date
+
+    @property
+    def loses_date(self) -> bool:
+        """The plan that stands has a day for it, and this one has none."""
+        return bool(self.was and not self.leaves and self.state != PromiseState.KEPT)
 
     @property
     def past_told(self) -> bool:

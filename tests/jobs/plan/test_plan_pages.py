@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import replace
 
 import pytest
 from django.core.cache import cache
@@ -130,9 +131,9 @@ def test_a_told_day_that_would_break_stands_first_and_says_why(client, owner) ->
     shown = Shown(planned_from=now, jobs=(date,))
     plan_runs.ready(run, {"shown": as_json(shown), "raw": {}})
     said = text(client.get(reverse("plan-proposal", args=[run.pk])))
-    assert "Customers who were told an earlier day" in said
+    assert "Customers who were told a day that this plan does not keep" in said
     assert "Worker 1 is away for three days." in said
-    assert said.index("told an earlier day") < said.index("What would change")
+    assert said.index("does not keep") < said.index("What would change")
 
 
 @pytest.mark.parametrize(("late", "told_again"), [(7, False), (9, True), (None, True)])
@@ -163,6 +164,24 @@ def test_the_plan_s_headline_counts_in_whole_sentences(states: list[str], said: 
         for n, state in enumerate(states)
     )
     assert summary(jobs) == f"By this plan {said}"
+
+
+def test_a_job_that_loses_its_date_is_counted_and_its_customer_named(client, owner) -> None:
+    now, day = timezone.now(), dt.timedelta(days=1)
+    lost = JobDate(
+        job_id=1, number="412", title="Bar top", leaves=None, promised=now + 8 * day,
+        told=now + 8 * day, was=now + 6 * day, was_state="holds", why="No room before the plan ends.",
+    )  # fmt: skip
+    assert lost.breaks_told
+    assert not replace(lost, was=None).breaks_told  # it had none before
+    assert not replace(lost, told=None).breaks_told
+    kept = replace(lost, number="413", leaves=now, state="holds")
+    assert summary((lost, kept)) == "The promise holds; 1 has no date."
+    run = plan_runs.claim(plan_runs.ask(owner).pk, now)
+    shown = Shown(planned_from=now, jobs=(lost,))
+    plan_runs.ready(run, {"shown": as_json(shown), "raw": {}})
+    said = text(client.get(reverse("plan-proposal", args=[run.pk])))
+    assert "by this plan it has no date . No room before the plan ends." in said
 
 
 def test_what_is_left_out_of_the_plan_that_stands_is_named(client, owner) -> None:
