@@ -84,13 +84,17 @@ def first_start(a: Arrays, s: State, v: int, early: int) -> int:
 
 @inlined
 def crew_for(a: Arrays, s: State, v: int, t: int) -> int:
-    """Bits of the people who do it: of those free throughout, those with the fewest skills."""
+    """Bits of the people who do it: of those free throughout the preferred, then those with the
+    fewest skills."""
     bits = a.event[v].able
     for slot in range(t, t + a.event[v].slots):
         bits &= s.free[slot]
     chosen = 0
     for _ in range(a.event[v].crew):
-        lowest = bits & -bits
+        some = bits & s.prefer[0]
+        if not some:
+            some = bits
+        lowest = some & -some
         chosen |= lowest
         bits ^= lowest
     return chosen

@@ -21,7 +21,7 @@ from jobs.planning.state import State, copy_row, entry, inner
 from jobs.planning.tasks import NONE, Arrays, Ints, Schedule, Tasks
 
 ABREAST = 2  # annealings at once, whatever cores there are: the same facts give the same plan
-SIFTED = 3  # after the rounds by this, only so many go on
+EVERYBODY = 1 << 30  # bits of people, any of them drawn
 SPARE = 5.0  # that ends of jobs that are not late may tell in the fitness
 
 
@@ -88,6 +88,8 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, floa
         for each in range(b.row[out[index]].next, b.row[out[index]].next_end):
             waits[b.next[each]] += 1
     owed = owed_now(a, s, m)
+    # Who does it may matter as much as when: else those with the fewest skills are always first.
+    s.prefer[0] = draw(seed, EVERYBODY) if draw(seed, 2) else 0
     done = 0
     while done < many:
         pick = -1
@@ -180,14 +182,12 @@ class Lane:
         self.tasks, self.blocks, self.schedule = tasks, blocks, schedule
         self.state = state_of(tasks, schedule)
         self.marks = marks_of(tasks, blocks, self.state, seed)
-        self.top = self.latest = np.inf  # the best fitness of all rounds, and of the last
+        self.top = np.inf  # the best fitness of all rounds
 
     def go(self, effort: tuple[int, float, float]) -> None:
-        self.latest = rearrange_state(
-            self.tasks.arrays, self.state, self.blocks, self.marks, effort
-        )
-        if self.latest < self.top:
-            self.top = self.latest
+        top = rearrange_state(self.tasks.arrays, self.state, self.blocks, self.marks, effort)
+        if top < self.top:
+            self.top = top
             marks = self.marks
             found = (marks.best_start.copy(), marks.best_who.copy(), marks.best_at.copy())
             self.schedule = at_cost(self.tasks, found, self.schedule)
@@ -208,8 +208,7 @@ def rearrange(
 
     `effort` is the events placed again in a round, the heat at first (weighted slots that a try may
     lose), and the rounds by which it has cooled. There is an annealing for each of the seeds, two
-    at once; after a third of the rounds only the two best of them go on. Where one ends depends
-    more on its draws than on its length, and by then it shows which will be good.
+    at once.
     """
     if not len(blocks.row):
         return
@@ -221,5 +220,3 @@ def rearrange(
             list(pool.map(Lane.go, lanes, [(work, first, last)] * len(lanes)))
             schedule = min(schedule, *(lane.schedule for lane in lanes), key=lambda each: each.cost)
             yield schedule
-            if SIFTED * (number + 1) >= rounds:
-                lanes = sorted(lanes, key=lambda lane: lane.latest)[:ABREAST]

@@ -34,6 +34,7 @@ class State(NamedTuple):
     bound: Ints  # per event, the earliest start still worth a try
     placed: Ints  # per group
     turn: Ints  # per group, which of its orders
+    prefer: Ints  # one number: bits of people who are asked before others
 
 
 def fresh(arrays: Arrays) -> State:
@@ -50,6 +51,7 @@ def fresh(arrays: Arrays) -> State:
         bound=np.zeros(events, dtype=np.int64),
         placed=np.zeros(len(arrays.group), dtype=np.int64),
         turn=np.zeros(len(arrays.group), dtype=np.int64),
+        prefer=np.zeros(1, dtype=np.int64),
     )
 
 
