@@ -11,7 +11,6 @@ from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
-from ortools.sat.python import cp_model
 
 from jobs.planning.stretches import bits_of, owners, runs_of, steps_of, stretches, summed
 from jobs.planning.tasks import NONE, Ints, Schedule, Tasks
@@ -21,8 +20,11 @@ class Model:
     def __init__(
         self, tasks: Tasks, events: Iterable[int], known: Schedule, reach: int = 0
     ) -> None:
+        from ortools.sat.python import cp_model  # a second that most processes never need
+
         self.tasks, self.a, self.known, self.reach = tasks, tasks.arrays, known, reach
         self.model = cp_model.CpModel()
+        self.domain = cp_model.Domain.from_intervals
         a = self.a
         events = sorted(events)
         self.mine = [v for v in events if not a.event[v].fact]
@@ -100,7 +102,7 @@ class Model:
             if row.fixed != NONE:
                 self.start[v] = self.model.new_constant(int(row.fixed))
             else:
-                domain = cp_model.Domain.from_intervals(runs_of(self.allowed(v)))
+                domain = self.domain(runs_of(self.allowed(v)))
                 self.start[v] = self.model.new_int_var_from_domain(domain, f"start {v}")
                 self.model.add_hint(self.start[v], t)
             self.add_crew(v)
@@ -195,7 +197,7 @@ class Model:
         for length in lengths:
             literal = self.model.new_bool_var(f"{u} waits {length}")
             self.model.add_hint(literal, length == today)
-            domain = cp_model.Domain.from_intervals(runs_of(allowed[least == length]))
+            domain = self.domain(runs_of(allowed[least == length]))
             self.model.add_linear_expression_in_domain(self.start[u], domain).only_enforce_if(
                 literal
             )

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ortools.sat.python import cp_model
-
 from jobs.planning.constraints import Model
 from jobs.planning.tasks import Schedule, Tasks
 
@@ -54,6 +52,8 @@ def optimum(tasks: Tasks, known: Schedule, budget: Budget) -> Answer:
 
 
 def solved(model: Model, budget: Budget) -> Answer:
+    from ortools.sat.python import cp_model  # a second that most processes never need
+
     solver = cp_model.CpSolver()
     solver.parameters.max_deterministic_time = budget.work
     solver.parameters.num_workers = budget.workers

@@ -11,8 +11,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from ortools.sat.python import cp_model
-
 from jobs.planning.adapt import Wish, adapt, finish_in, keep, place_after, wish_of
 from jobs.planning.constraints import Model
 from jobs.planning.faults import sift
@@ -283,6 +281,8 @@ class Insertion:
 
         Made simpler first, the problem costs more than it costs to solve: most of it is what is
         fixed. What it finds is used only where it is sooner."""
+        from ortools.sat.python import cp_model  # a second that most processes never need
+
         row = self.tasks.arrays.group[self.group]
         events = self.tasks.arrays.seq[row.seq : row.seq + row.events].tolist()
         model = Model(self.tasks, events, known)
