@@ -91,9 +91,9 @@ def _steps(chance: np.random.Generator, hours: Array, doubt: Doubt, *, started: 
     drawn = chance.standard_normal((len(hours), doubt.draws))
     path = np.empty((len(hours), doubt.draws))
     path[0] = 0.0 if started else doubt.air.sd * drawn[0]
-    for number, (share, step) in enumerate(zip(kept.tolist(), moved.tolist(), strict=True), 1):
-        np.multiply(path[number - 1], share, out=path[number])
-        path[number] += step * drawn[number]
+    steps = moved[:, None] * drawn[1:]
+    for before, after, share, step in zip(path, path[1:], kept.tolist(), steps, strict=False):
+        np.add(np.multiply(before, share, out=after), step, out=after)
     return np.ascontiguousarray(path.T)
 
 
@@ -143,14 +143,14 @@ class Totals:
         return cls(each, each.min(axis=0), each.max(axis=0))
 
     def first_not_below(self, target: Array) -> Indices:
-        """(draws,) in each row the first place not below its target; m for none.
+        """(..., draws) in each row the first place not below its target, (..., draws); m for none.
 
         It lies between those of the draw that gains most and of the one that gains least, which
         are near each other: only there each row is halved.
         """
-        low = np.searchsorted(self.most, target)
-        high = np.searchsorted(self.least, target)
-        rows, last = np.arange(len(target)), self.each.shape[1] - 1
+        low = self.most.searchsorted(target)
+        high = self.least.searchsorted(target)
+        rows, last = np.arange(len(self.each)), self.each.shape[1] - 1
         for _ in range(int((high - low).max(initial=0)).bit_length()):
             middle = (low + high) // 2
             left = low < high
@@ -193,9 +193,12 @@ class DrawnClock:
         return np.asarray(base + low + share_of(share) * (high - low))
 
     def time_of(self, start: Array, amount: Array) -> Array:
-        """(draws,) when each draw has gained its amount since its start; inf where never."""
+        """When each draw has gained its amount since its start; inf where never.
+
+        start : (draws,); amount : (..., draws), several amounts of each draw at once
+        """
         known = np.isfinite(start) & np.isfinite(amount)
-        begun = np.where(known, start, self.base.hours[0])
+        begun = np.where(np.isfinite(start), start, self.base.hours[0])
         target = self.at(begun) + np.where(known, amount, 0.0)
         found = self._when(target)
         waited = np.maximum(found, begun)
@@ -205,17 +208,25 @@ class DrawnClock:
     def _totals(self) -> Totals:
         return Totals.of(np.asarray(self.base.at(self.hours) + self.excess))
 
+    @cached_property
+    def _lengths(self) -> Array:
+        """(m-1,) from knot to knot [h]; 1 where it is none, over which nothing is gained."""
+        lengths = np.diff(self.hours)
+        return np.where(lengths > 0, lengths, 1.0)
+
+    @cached_property
+    def _rows(self) -> Indices:
+        """(draws,) where each draw's row begins in `excess` laid out as one."""
+        return np.arange(len(self.excess)) * len(self.hours)
+
     def _over(self, times: Array) -> Array:
-        if not len(self.hours):
+        if len(self.hours) < 2:
             return np.zeros(np.shape(times))
-        before = within(np.searchsorted(self.hours, times, side="right") - 1, len(self.hours) - 2)
-        after = before + 1
-        start, end = self.hours[before], self.hours[after]
-        length = end - start
-        share = np.divide(times - start, length, out=np.ones_like(times), where=length > 0)
-        rows = np.arange(len(self.excess))
-        low, high = self.excess[rows, before], self.excess[rows, after]
-        return np.asarray(low + share_of(share) * (high - low))
+        before = within(self.hours.searchsorted(times, side="right") - 1, len(self.hours) - 2)
+        share = share_of((times - self.hours[before]) / self._lengths[before])
+        place = self._rows + before
+        low = self.excess.take(place)
+        return np.asarray(low + share * (self.excess.take(place + 1) - low))
 
     def _when(self, target: Array) -> Array:
         """By what the base has gained when the draw reaches its target; a draw gains less or more
@@ -224,18 +235,20 @@ class DrawnClock:
             return _times_of(self.base, target)
         totals = self._totals
         after = totals.first_not_below(target)
-        rows, last = np.arange(len(target)), len(self.hours) - 1
+        last = len(self.hours) - 1
         before, then = within(after - 1, last), within(after, last)
         low = np.where(after > 0, self.hours[before], -np.inf)
         high = np.where(after <= last, self.hours[then], np.inf)
-        gained = totals.each[rows, then] - totals.each[rows, before]
-        passed = target - totals.each[rows, before]
-        share = np.divide(passed, gained, out=np.zeros_like(target), where=gained > 0)
+        passed = totals.each.take(self._rows + before)
+        gained = totals.each.take(self._rows + then) - passed
+        share = np.divide(target - passed, gained, out=np.zeros_like(target), where=gained > 0)
         found = self.hours[before] + share * (self.hours[then] - self.hours[before])
         for _ in range(_ROUNDS):
-            found = np.minimum(
-                np.maximum(_times_of(self.base, target - self._over(found)), low), high
-            )
+            nearer = _times_of(self.base, target - self._over(found))
+            nearer = np.minimum(np.maximum(nearer, low), high)
+            if (nearer == found).all():
+                break
+            found = nearer
         return found
 
 
@@ -312,7 +325,7 @@ class DrawnAir:
     def _summed(self, mean: Array) -> Array:
         """From (draws, m-1) gained an hour to (draws, m) gained; nothing where air was measured."""
         gained = mean * np.where(self.paths.joined, np.diff(self._hours), 0.0)
-        excess = np.zeros_like(self.paths.error)
+        excess = np.zeros(self.paths.error.shape)
         np.cumsum(gained, axis=1, out=excess[:, 1:])
         return excess
 

@@ -8,7 +8,7 @@ put on, the hours a coat takes, the sealer's data sheet, and whether people come
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -136,7 +136,7 @@ def spread(
         now=now,
         coating_climate=coating_climate,
     )
-    return _Draws(case, doubt, curves, streams).follow(steps)
+    return _Draws(case, steps, doubt, curves, streams).follow()
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,8 +157,16 @@ class _Times:
 
 
 class _Draws:
-    def __init__(self, case: Case, doubt: Doubt, curves: CurveDraws, streams: Streams) -> None:
-        self.case, self.doubt, self.curves, self.streams = case, doubt, curves, streams
+    def __init__(
+        self,
+        case: Case,
+        steps: Sequence[Step],
+        doubt: Doubt,
+        curves: CurveDraws,
+        streams: Streams,
+    ) -> None:
+        self.case, self.steps, self.doubt = case, steps, doubt
+        self.curves, self.streams = curves, streams
         self.air = DrawnAir.of(case.climate, doubt, streams.room)
         self.cast = self.all(case.cast)
         self._factors: Array | None = None
@@ -173,8 +181,8 @@ class _Draws:
             self._factors = self.doubt.drying_factors(self.streams.mix)
         return self._factors
 
-    def follow(self, steps: Sequence[Step]) -> Spread:
-        cast = self.cast
+    def follow(self) -> Spread:
+        cast, steps = self.cast, self.steps
         found = [_Times({"cast": cast}, cast, cast, cast)]
         state = _State(cast, cast)
         while len(found) < len(steps):
@@ -236,24 +244,38 @@ class _Draws:
         """As `curing.waits.concrete_waits`."""
         case, cast = self.case, self.cast
         waits: dict[str, Array] = {}
-        clock = self.air.age(case.activation_energy, case.reference)
-
-        def reached(criterion: str, needed: float | None, ages: Callable[[float], Array]) -> None:
-            if needed:
-                waits[criterion] = self._once(
-                    criterion, needed, cast, lambda: clock.time_of(cast, ages(needed))
-                )
-
-        reached("equivalent age", step.equivalent_hours, self.all)
-        reached("trusted age", step.trusted_hours, self.all)
-        reached("strength", step.strength_mpa, self.curves.ages_at)
-        reached("handling", step.handling_mpa, self.curves.ages_at)
+        for criterion, needed, curved in _ages_of(step):
+            waits[criterion] = self._reached(needed, curved)
         if step.since_cast_hours:
             waits["clock floor"] = cast + step.since_cast_hours
         waits |= self._drying(step, state)
         if step.coat and case.sealer is not None and case.sealer.least_age:
             waits["concrete age"] = cast + case.sealer.least_age
         return waits
+
+    def _reached(self, needed: float, curved: bool) -> Array:
+        """(draws,) when an equivalent age, or a strength, is reached.
+
+        All that the route asks for is reckoned at once, which takes hardly longer than one of
+        them; and once for all pieces of one mix that are cast in this room at the same moment.
+        """
+        case = self.case
+        clock = self.air.age(case.activation_energy, case.reference)
+        key = ("reached", id(clock), case.cast)
+        known: dict[tuple[float, CurveDraws | None], Array] = case.climate.remembered(key, dict)
+
+        def of(needed: float, curved: bool) -> tuple[float, CurveDraws | None]:
+            return needed, self.curves if curved else None
+
+        if of(needed, curved) not in known:
+            open_ = [step for step in self.steps if step.key not in case.done]
+            asked = [of(age, curve) for step in open_ for _, age, curve in _ages_of(step)]
+            new = [age for age in dict.fromkeys([of(needed, curved), *asked]) if age not in known]
+            ages = [curves.ages_at(age) if curves else self.all(age) for age, curves in new]
+            times = clock.time_of(self.cast, np.array(ages))
+            times.setflags(write=False)
+            known.update(zip(new, times, strict=True))
+        return known[of(needed, curved)]
 
     def _drying(self, step: Step, state: _State) -> dict[str, Array]:
         waits, wetted = {}, state.wetted
@@ -383,6 +405,18 @@ class _Choice:
             found, _ = through(replace(self.case, now=start), self.run, progress)
             self.known[start] = [(one.workable, one.finish) for one in found]
         return self.known[start]
+
+
+def _ages_of(step: Step) -> Iterator[tuple[str, float, bool]]:
+    """What a step asks of the concrete: criterion, age [h] or strength [MPa], whether strength."""
+    if step.equivalent_hours:
+        yield "equivalent age", step.equivalent_hours, False
+    if step.trusted_hours:
+        yield "trusted age", step.trusted_hours, False
+    if step.strength_mpa:
+        yield "strength", step.strength_mpa, True
+    if step.handling_mpa:
+        yield "handling", step.handling_mpa, True
 
 
 def _latest(waits: Mapping[str, Array]) -> Array:

@@ -78,3 +78,21 @@ def test_a_strength_is_reached_at_the_age_at_which_it_is_had() -> None:
     ages = curves.ages_at(20.0)
 
     assert curves.strengths_at(ages[:, None])[:, 0] == pytest.approx(np.full(40, 20.0), rel=1e-6)
+
+
+def test_several_amounts_at_once_are_had_when_each_is_by_itself() -> None:
+    doubt = Doubt(air=AIR, draws=50)
+    clock = DrawnAir.of(room(gap=(40.0, 60.0)), doubt, 0).age(41500.0, 20.0)
+    start = np.linspace(30.0, 75.0, 50)
+    start[3] = math.inf
+    amounts = np.linspace(0.0, 400.0, 5)[:, None] * np.linspace(0.9, 1.1, 50)
+    amounts[2, 7] = math.inf
+
+    found = clock.time_of(start, amounts)
+
+    assert np.array_equal(found, [clock.time_of(start, row) for row in amounts])
+    assert np.isinf(found[:, 3]).all()
+    assert math.isinf(found[2, 7])
+    gained = clock.between(np.where(np.isfinite(start), start, 0.0), found[1])
+    known = np.isfinite(found[1])
+    assert gained[known] == pytest.approx(amounts[1][known], rel=1e-4)

@@ -318,3 +318,20 @@ def test_each_measured_hour_narrows_what_the_age_may_be(
         piece = arguments(air, coating_climate=air, steps=ROUTE[:2])
         widths.append(float(np.std(ready_of(piece, doubt, band=0.0).earliest[1])))
     assert widths[1] <= widths[0] * 1.05 + 0.02
+
+
+def test_what_another_piece_has_asked_already_changes_no_date() -> None:
+    doubt, curves = DOUBT, within(PLACEHOLDER, 0.3, DOUBT, 0)
+
+    def asked(climate: Climate, **others: Any) -> Spread:
+        given = arguments(climate, **others)
+        return spread(**given, doubt=doubt, curves=curves)
+
+    other = (ROUTE[0], replace(ROUTE[1], strength_mpa=20.0, trusted_hours=None), *ROUTE[2:])
+    shared = room()
+    for steps in (ROUTE, other, ROUTE):
+        found, alone = asked(shared, steps=steps), asked(room(), steps=steps)
+        assert np.array_equal(found.finish, alone.finish)
+        for one, same in zip(found.waits, alone.waits, strict=True):
+            assert one.keys() == same.keys()
+            assert all(np.array_equal(one[name], same[name]) for name in one)
