@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any
 
 from curing.timeline import CRITERIA
@@ -272,7 +272,7 @@ class JobOutlook:
 
 
 def as_json(outlook: JobOutlook) -> dict[str, Any]:
-    plain: dict[str, Any] = _plain(dataclasses.asdict(outlook))
+    plain: dict[str, Any] = _plain(outlook)
     return plain
 
 
@@ -325,10 +325,18 @@ def _date(value: str | None) -> dt.date | None:
 
 
 def _plain(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _plain(part) for key, part in value.items()}
+    """As `dataclasses.asdict`, which copies each number and moment before it is looked at."""
+    if value is None or isinstance(value, (str, float, int)):
+        return value
+    if isinstance(value, dt.date):  # a moment, too
+        return value.isoformat()
     if isinstance(value, (list, tuple)):
         return [_plain(part) for part in value]
-    if isinstance(value, (dt.datetime, dt.date)):
-        return value.isoformat()
-    return value
+    if isinstance(value, dict):
+        return {key: _plain(part) for key, part in value.items()}
+    return {name: _plain(getattr(value, name)) for name in _fields_of(value.__class__)}
+
+
+@cache
+def _fields_of(kind: type[Any]) -> tuple[str, ...]:
+    return tuple(field.name for field in dataclasses.fields(kind))
