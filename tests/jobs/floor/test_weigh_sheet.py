@@ -147,7 +147,7 @@ def test_too_much_water_says_what_it_does(hand, crew, run):
         ({"weight": "12 °F"}, "is not what a scale shows"),
         ({"weight": "nan"}, "is not what a scale shows"),
         ({"weight": "20", "as_wanted": "yes"}, "Keep one of them"),
-        ({"as_wanted": "yes", "lot": "L" * 80}, "at most 60"),
+        ({"as_wanted": "yes", "lot": "L" * 80}, "At most 60"),
         ({"weight": "0.1"}, "Is it the right unit"),
     ],
 )

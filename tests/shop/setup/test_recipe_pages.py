@@ -316,7 +316,7 @@ def test_weights_for_a_hundred_pounds_take_the_sands_water_off(owners: Client, m
     ("asked", "words"),
     [
         ({"weight": "none", "layer": "backer"}, "is not a number"),
-        ({"weight": "100", "layer": "roof"}, "valid choice"),
+        ({"weight": "100", "layer": "roof"}, "can't be chosen"),
         ({"weight": "100", "layer": "backer", "wet0": "55"}, "Below 50 %"),
         ({"weight": "100", "layer": "backer", "wet0": "49"}, "more water than the mix adds"),
     ],

@@ -163,7 +163,7 @@ def test_as_the_day_before_copies_its_rows(owners: Client) -> None:
             {"d0-0-hour": "6", "d0-0-celsius": "68", "d0-1-hour": "6", "d0-1-celsius": "50"},
             "same hour",
         ),
-        ({"d6-0-hour": "99", "d6-0-celsius": "68"}, "valid choice"),
+        ({"d6-0-hour": "99", "d6-0-celsius": "68"}, "can't be chosen"),
         ({"d0-0-hour": "6", "d0-0-celsius": "sixty"}, "not a number"),
     ],
 )
