@@ -26,9 +26,9 @@ from jobs.services.plan_words import HELD_BY
 
 log = logging.getLogger("curewright.plan")
 
-# About a minute for forty jobs, and half of one more for their late dates. Counted in tries and
-# in the solver's own time, so that the same facts give the same plan; the clock only ends what a
-# slow machine would draw out.
+# Some 100 s for forty jobs on two cores, 25 s for twelve, and more for their late dates. Counted
+# in tries and in the solver's own time, so that the same facts give the same plan; the clock only
+# ends what a slow machine would draw out.
 SPEND = Spend(rounds=12, neighbourhoods=2, work=0.05)
 LONGEST = 200.0  # seconds
 STOPPED = "Stopped: the best plan found until then."
