@@ -62,6 +62,16 @@ def plan(job: Job, leaves: dt.datetime, late: dt.datetime | None, chance: float 
     )
 
 
+@pytest.fixture
+def owner(job: Job, client: Client, monkeypatch: pytest.MonkeyPatch) -> Client:
+    """Signed in where the plan that stands lets the job leave late."""
+    monkeypatch.setattr(timezone, "now", lambda: NOW)
+    plan(job, leaves=at(23, 14), late=at(25, 10))
+    rebuild(NOW)
+    client.force_login(make_person(Role.OWNER))
+    return client
+
+
 def test_without_a_plan_the_concrete_alone_decides(job: Job) -> None:
     found = outlook_of("217", NOW)
     assert found.planned_at is None
@@ -205,19 +215,13 @@ def test_a_customer_told_a_day_that_the_plan_cannot_keep_must_be_told_again(job:
     assert row.difference == "told Fri 20 Mar, now Wed 25 Mar: 5 days later, must be told"
 
 
-def test_board_and_office_show_the_planned_time_and_its_chance(
-    job: Job, client: Client, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(timezone, "now", lambda: NOW)
-    plan(job, leaves=at(23, 14), late=at(25, 10))
-    rebuild(NOW)
-    client.force_login(make_person(Role.OWNER))
+def test_board_and_office_show_the_planned_time_and_its_chance(job: Job, owner: Client) -> None:
     for name, arguments in (("board", ()), ("office", ()), ("job", ("217",))):
-        page = client.get(reverse(name, args=arguments)).content.decode()
+        page = owner.get(reverse(name, args=arguments)).content.decode()
         assert "Mon 23 Mar" in page, name
         assert "planned" in page.lower(), name
     assert (
-        "promised Fri 20 Mar: 4 in 10" in client.get(reverse("job", args=["217"])).content.decode()
+        "promised Fri 20 Mar: 4 in 10" in owner.get(reverse("job", args=["217"])).content.decode()
     )
 
 
@@ -233,35 +237,25 @@ def test_a_chance_is_the_plan_s_where_the_plan_decides(job: Job) -> None:
     assert found.chance_on(dt.date(2026, 3, 23)) is None
 
 
-def test_a_plan_that_falls_short_leads_to_what_would_make_it_hold(
-    job: Job, client: Client, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(timezone, "now", lambda: NOW)
-    plan(job, leaves=at(23, 14), late=at(25, 10))
-    rebuild(NOW)
-    client.force_login(make_person(Role.OWNER))
-    page = client.get(reverse("job", args=["217"])).content.decode()
+def test_a_plan_that_falls_short_leads_to_what_would_make_it_hold(job: Job, owner: Client) -> None:
+    page = owner.get(reverse("job", args=["217"])).content.decode()
     assert "short by 4 d 19 h" in page
     assert reverse("rescue", args=["217"]) in page
     JobPlanned.objects.update(leaves_at=at(18, 14), likely=at(18, 14), late=at(19, 10))
     rebuild(NOW)
-    page = client.get(reverse("job", args=["217"])).content.decode()
+    page = owner.get(reverse("job", args=["217"])).content.decode()
     assert reverse("rescue", args=["217"]) not in page
 
 
 def test_where_the_concretes_own_times_stand_the_plans_later_day_stands_by_them(
-    job: Job, client: Client, monkeypatch: pytest.MonkeyPatch
+    job: Job, owner: Client
 ) -> None:
-    monkeypatch.setattr(timezone, "now", lambda: NOW)
-    plan(job, leaves=at(23, 14), late=at(25, 10))
-    rebuild(NOW)
-    client.force_login(make_person(Role.OWNER))
-    page = " ".join(client.get(reverse("job", args=["217"])).content.decode().split())
+    page = " ".join(owner.get(reverse("job", args=["217"])).content.decode().split())
     assert "the concrete's own times. By the plan it leaves later, Wed 25 Mar 10:00" in page
     code = job.pieces.get().code
-    sheet = words(client.get(reverse("piece-sheet", args=[code])).content)
+    sheet = words(owner.get(reverse("piece-sheet", args=[code])).content)
     assert "short by 4 d 19 h by the plan" in sheet
     assert "By the plan it leaves Mon 23 Mar 14:00" in sheet
-    over_time = client.get(reverse("piece-figure", args=[code])).content.decode()
+    over_time = owner.get(reverse("piece-figure", args=[code])).content.decode()
     assert "That is by the concrete and the working hours." in over_time
     assert "By the plan it leaves Mon 23 Mar 14:00" in over_time
