@@ -261,7 +261,7 @@ class _Draws:
         """
         case = self.case
         clock = self.air.age(case.activation_energy, case.reference)
-        key = ("reached", id(clock), case.cast)
+        key = ("reached", id(clock), case.cast)  # the climate keeps the clock: no other has its id
         known: dict[tuple[float, CurveDraws | None], Array] = case.climate.remembered(key, dict)
 
         def of(needed: float, curved: bool) -> tuple[float, CurveDraws | None]:
