@@ -20,7 +20,7 @@ MOST_OWED = 10**9  # the table of it has half the bits that costs have
 
 BLOCK = (
     *("seq", "seq_end", "open", "open_end", "next", "next_end", "slide", "slide_end"),
-    *("waits", "group"),
+    *("keep", "keep_end", "waits", "group"),
 )
 
 
@@ -30,6 +30,7 @@ class Blocks(NamedTuple):
     open: Ints  # holds that a fact has begun and this block ends
     next: Ints  # blocks that follow one
     slide: Ints  # holds that an event begins which nothing outside the block waits for
+    keep: Ints  # holds that this block begins and another ends
     of: Ints  # block of each event, -1 for facts
     owed: Any  # per event and slot, what its job costs at least if it begins then
 
@@ -154,13 +155,22 @@ def numbered(a: Arrays, tops: Tops, arcs: list[tuple[int, int]]) -> Blocks:
         if a.event[first].fixed == NONE:
             sliding[of[first]].append(hold)
     seq_flat, seq_cuts = ragged(list(rows.values()))
+    keep_flat, keep_cuts = ragged(kept_over(a, of, len(rows)))
     slide_flat, slide_cuts = ragged(sliding)
     open_flat, open_cuts = ragged(opened)
     next_flat, next_cuts = ragged([sorted(each) for each in follow])
     groups = [int(a.event[seq[0]].group) for seq in rows.values()]
-    cuts = (*seq_cuts, *open_cuts, *next_cuts, *slide_cuts)
+    cuts = (*seq_cuts, *open_cuts, *next_cuts, *slide_cuts, *keep_cuts)
     rows_of = table(BLOCK, *cuts, [len(each) for each in waits], groups)
-    return Blocks(rows_of, seq_flat, open_flat, next_flat, slide_flat, of, owed_from(a))
+    return Blocks(rows_of, seq_flat, open_flat, next_flat, slide_flat, keep_flat, of, owed_from(a))
+
+
+def kept_over(a: Arrays, of: Ints, blocks: int) -> list[list[int]]:
+    rows: list[list[int]] = [[] for _ in range(blocks)]
+    for hold, row in enumerate(a.hold):
+        if of[row.first] >= 0 and of[row.first] != of[row.last]:
+            rows[of[row.first]].append(hold)
+    return rows
 
 
 def owed_from(a: Arrays) -> Any:

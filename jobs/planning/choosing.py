@@ -39,6 +39,17 @@ def add_with_followers(b: Blocks, chosen: Ints, out: Ints, number: int) -> None:
 
 
 @inner
+def add(b: Blocks, m: Marks, number: int, alone: bool) -> None:
+    """Marks the block; what follows it stays, unless it comes too soon then."""
+    if not alone:
+        add_with_followers(b, m.chosen, m.out, number)
+    elif not m.chosen[number]:
+        m.chosen[number] = 1
+        m.out[m.out[-1]] = number
+        m.out[-1] += 1
+
+
+@inner
 def mark_late(a: Arrays, s: State, late: Ints) -> None:
     late[:] = 0
     for job in range(len(a.job)):
@@ -50,8 +61,11 @@ def mark_late(a: Arrays, s: State, late: Ints) -> None:
 
 @inner
 def choose_blocks(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
-    """A block, as often as not a late job's, some at work about the same time, all that follow."""
-    chosen, out, late, seed = m.chosen, m.out, m.late, m.seed
+    """A block, as often as not a late job's, and some at work about the same time.
+
+    As often as not with all that follows them: that may move up then.
+    """
+    out, late, seed = m.out, m.late, m.seed
     blocks = len(b.row)
     first = draw(seed, blocks)
     if draw(seed, 2):
@@ -63,15 +77,16 @@ def choose_blocks(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
     wanted = 1 + draw(seed, 6)
     reach = (48, 144, 480)[draw(seed, 3)]
     middle = first_of(s, b, first)
+    alone = draw(seed, 2) == 0
     if s.placed[b.row[first].group]:
-        add_with_followers(b, chosen, out, first)
+        add(b, m, first, alone)
     for _ in range(8 * wanted):
         if wanted <= 1 or out[-1] > MOST:
             return
         other = draw(seed, blocks)
         if abs(first_of(s, b, other) - middle) <= reach and s.placed[b.row[other].group]:
             wanted -= 1
-            add_with_followers(b, chosen, out, other)
+            add(b, m, other, alone)
 
 
 @inner
@@ -94,6 +109,19 @@ def late_job(a: Arrays, s: State, seed: Ints) -> int:
 
 
 @inner
+def could_begin(a: Arrays, s: State, v: int) -> tuple[int, int]:
+    """When an event could begin if all that it needs were free, and what it waits for longest."""
+    ready, source = 0, -1
+    for arc in range(a.event[v].before, a.event[v].before_end):
+        u = a.before[arc].source
+        day = a.day[min(max(s.start[u], 0), a.horizon)]
+        end = s.start[u] + a.event[u].slots + a.lag[a.before[arc].lag, day]
+        if end > ready or source < 0:
+            ready, source = max(end, 0), u
+    return a.opening[a.event[v].kind, min(ready, a.horizon)], source
+
+
+@inner
 def waiting_event(a: Arrays, s: State, job: int, seed: Ints) -> tuple[int, int]:
     """Of the chain that makes the job's end, an event that could begin sooner if all that it needs
     were free, and when it could; -1 where there is none."""
@@ -104,20 +132,26 @@ def waiting_event(a: Arrays, s: State, job: int, seed: Ints) -> tuple[int, int]:
             v = u
     found, since, many = -1, 0, 0
     while v >= 0 and a.event[v].fixed == NONE:
-        ready, source = 0, -1
-        for arc in range(a.event[v].before, a.event[v].before_end):
-            u = a.before[arc].source
-            day = a.day[min(max(s.start[u], 0), a.horizon)]
-            end = s.start[u] + a.event[u].slots + a.lag[a.before[arc].lag, day]
-            if end > ready or source < 0:
-                ready, source = max(end, 0), u
-        ready = a.opening[a.event[v].kind, min(ready, a.horizon)]
+        ready, source = could_begin(a, s, v)
         if ready < s.start[v]:
             many += 1
             if draw(seed, many) == 0:
                 found, since = v, ready
         v = source
     return found, since
+
+
+@inner
+def any_waiting(a: Arrays, s: State, b: Blocks, seed: Ints) -> tuple[int, int]:
+    """Any event that could begin sooner if all that it needs were free, and when it could; -1 where
+    none was met."""
+    for _ in range(8):
+        v = b.seq[draw(seed, len(b.seq))]
+        if a.event[v].fixed == NONE and s.placed[a.event[v].group]:
+            ready, _ = could_begin(a, s, v)
+            if ready < s.start[v]:
+                return v, ready
+    return -1, 0
 
 
 @inner
@@ -204,19 +238,23 @@ def on_its_place(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, int
 
 
 @inner
-def choose_in_way(a: Arrays, s: State, b: Blocks, m: Marks) -> int:
-    """What makes a late job late, first, and some of what stands in its way; -1 where none is."""
-    job = late_job(a, s, m.seed)
-    if job < 0:
-        return -1
-    v, since = waiting_event(a, s, job, m.seed)
+def choose_in_way(a: Arrays, s: State, b: Blocks, m: Marks, late: bool) -> int:
+    """What makes a late job late, or whatever waits, first, with all that follows it, and some of
+    what stands in its way; -1 where none is."""
+    if late:
+        job = late_job(a, s, m.seed)
+        if job < 0:
+            return -1
+        v, since = waiting_event(a, s, job, m.seed)
+    else:
+        v, since = any_waiting(a, s, b, m.seed)
     if v < 0 or b.of[v] < 0:
         return -1
     number = b.of[v]
     sooner = s.start[v] - a.opening[a.event[v].kind, since + draw(m.seed, s.start[v] - since)]
-    add_with_followers(b, m.chosen, m.out, number)
+    add(b, m, number, False)
     many = in_way_of(a, s, b, m, (number, sooner))
     for index in range(many):
         if s.placed[b.row[m.in_way[index]].group]:
-            add_with_followers(b, m.chosen, m.out, m.in_way[index])
+            add(b, m, m.in_way[index], True)
     return number

@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 from jobs.planning.blocks import Blocks, Marks
-from jobs.planning.lists import crew_for, obstacle, place_events, take, take_hold, unplace
+from jobs.planning.lists import (
+    close_hold,
+    crew_for,
+    obstacle,
+    place_events,
+    take,
+    take_hold,
+    unplace,
+)
 from jobs.planning.state import State, inner
 from jobs.planning.tasks import NONE, Arrays
 
@@ -12,7 +20,7 @@ BACK = 60  # times a block may go back before a try is given up
 
 @inner
 def free_places(a: Arrays, s: State, b: Blocks, number: int) -> None:
-    """Ends no longer known: before any of the blocks that a place is kept over is taken out."""
+    """Of what the block ends or begins: before any of the blocks a place is kept over is out."""
     for index in range(b.row[number].seq, b.row[number].seq_end):
         v = b.seq[index]
         for closing in range(a.event[v].closing, a.event[v].closing_end):
@@ -20,6 +28,39 @@ def free_places(a: Arrays, s: State, b: Blocks, number: int) -> None:
             if s.at[hold] >= 0:
                 take_hold(a, s, hold, s.start[v] + a.event[v].slots, -1)
                 s.at[hold] = -1
+    for index in range(b.row[number].keep, b.row[number].keep_end):
+        hold = b.keep[index]
+        if s.at[hold] >= 0:
+            last = a.hold[hold].last
+            take_hold(a, s, hold, s.start[last] + a.event[last].slots, -1)
+            s.at[hold] = -1
+
+
+@inner
+def hold_again(a: Arrays, s: State, b: Blocks, number: int) -> bool:
+    """Finds places for what the block begins and a block that stayed in the plan ends."""
+    for index in range(b.row[number].keep, b.row[number].keep_end):
+        hold = b.keep[index]
+        last = a.hold[hold].last
+        if s.at[hold] >= 0 or s.start[last] == NONE:
+            continue
+        if close_hold(a, s, hold, s.start[last] + a.event[last].slots) >= 0:
+            return False
+    return True
+
+
+@inner
+def is_too_soon(a: Arrays, s: State, b: Blocks, one: int, other: int) -> bool:
+    """Whether the second block, which is in the plan, begins sooner than the first lets it."""
+    for place in range(b.row[other].seq, b.row[other].seq_end):
+        v = b.seq[place]
+        for arc in range(a.event[v].before, a.event[v].before_end):
+            u = a.before[arc].source
+            if b.of[u] == one:
+                day = a.day[min(max(s.start[u], 0), a.horizon)]
+                if s.start[v] < s.start[u] + a.event[u].slots + a.lag[a.before[arc].lag, day]:
+                    return True
+    return False
 
 
 @inner
@@ -119,3 +160,9 @@ def put_back(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
                 s.at[hold] = at[hold]
                 if at[hold] >= 0:
                     take_hold(a, s, hold, start[v] + a.event[v].slots, 1)
+        for index in range(b.row[number].keep, b.row[number].keep_end):
+            hold = b.keep[index]
+            last = a.hold[hold].last
+            if at[hold] >= 0 and not m.chosen[b.of[last]]:
+                s.at[hold] = at[hold]
+                take_hold(a, s, hold, start[last] + a.event[last].slots, 1)

@@ -1,8 +1,9 @@
 """Search by blocks: some are taken out of the plan and put back in another order.
 
 Annealing, compiled. As often as not a block goes first that makes a late job late, and some of what
-stands in its way after it; else blocks of about the same time change places. A budget counts
-events, not seconds, and the draws are its own: the same facts give the same plan.
+stands in its way after it; now and then any block that waits; else blocks of about the same time
+change places. What follows a block is moved only where it must. A budget counts events, not
+seconds, and the draws are its own: the same facts give the same plan.
 """
 
 from __future__ import annotations
@@ -15,13 +16,14 @@ import numpy as np
 from jobs.planning.blocks import Blocks, Marks, marks_of
 from jobs.planning.choosing import choose_blocks, choose_in_way, first_of
 from jobs.planning.lists import schedule_of
-from jobs.planning.outin import free_places, put_back, put_in, take_out
+from jobs.planning.outin import free_places, hold_again, is_too_soon, put_back, put_in, take_out
 from jobs.planning.shake import draw, fitness, state_of
 from jobs.planning.state import State, copy_row, entry, inner
 from jobs.planning.tasks import NONE, Arrays, Ints, Schedule, Tasks
 
 ABREAST = 2  # annealings at once, whatever cores there are: the same facts give the same plan
 EVERYBODY = 1 << 30  # bits of people, any of them drawn
+IN_AGAIN = -1  # of how many a block waits for: it has been put in
 SPARE = 5.0  # that ends of jobs that are not late may tell in the fitness
 
 
@@ -63,11 +65,23 @@ def owed_more(s: State, b: Blocks, m: Marks, block: int) -> int:
 
 
 @inner
-def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, float]) -> int:
-    """Takes the blocks out and puts them in about as they were, or a job's before others'.
+def next_in(m: Marks, done: int) -> int:
+    """Where the block stands that is put in next: none that it waits for is still out."""
+    out, pick = m.out, -1
+    for index in range(done, out[-1]):
+        if not m.waits[out[index]] and (pick < 0 or m.key[out[index]] < m.key[out[pick]]):
+            pick = index
+    return pick
 
-    How many found room; when one finds none, or as soon as all must cost more than `most`, the
-    others are left out. `asked` is the block that goes first, or -1, and `most`.
+
+@inner
+def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, float]) -> int:
+    """Takes the blocks out and puts them in about as they were, or a job's before others'; and then
+    what follows them too soon, and no more: a small change tells more often.
+
+    How many found room; as a negative number when one finds none, or as soon as all must cost more
+    than `most`: the others are left out then. `asked` is the block that goes first, or -1, and
+    `most`.
     """
     lead, most = asked
     out, key, waits, seed = m.out, m.key, m.waits, m.seed
@@ -91,25 +105,58 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, floa
     # Who does it may matter as much as when: else those with the fewest skills are always first.
     s.prefer[0] = draw(seed, EVERYBODY) if draw(seed, 2) else 0
     done = 0
-    while done < many:
-        pick = -1
-        for index in range(done, many):
-            if not waits[out[index]] and (pick < 0 or key[out[index]] < key[out[pick]]):
-                pick = index
+    while done < out[-1]:
+        pick = next_in(m, done)
         block = out[pick]
         if not put_in(a, s, b, block):
-            return done
+            return -done
         out[pick], out[done] = out[done], block
         last = b.seq[b.row[block].seq_end - 1]
         if block == lead and not done and s.start[last] >= m.start[last]:
-            return 1  # nothing gained by it
-        for each in range(b.row[block].next, b.row[block].next_end):
-            waits[b.next[each]] -= 1
+            return -1  # nothing gained by it
         done += 1
+        waits[block] = IN_AGAIN
         owed += owed_more(s, b, m, block)
-        if owed > most:
-            return done
+        if owed > most or not let_follow(a, s, b, m, block):
+            return -done
+    for index in range(done):
+        if not hold_again(a, s, b, out[index]):
+            return -done
     return done
+
+
+@inner
+def let_follow(a: Arrays, s: State, b: Blocks, m: Marks, block: int) -> bool:
+    """Takes out what follows the block too soon, to be put in later; false if it is in again."""
+    for each in range(b.row[block].next, b.row[block].next_end):
+        other = b.next[each]
+        if m.chosen[other] and m.waits[other] != IN_AGAIN:
+            m.waits[other] -= 1
+        elif is_too_soon(a, s, b, block, other):
+            if m.chosen[other]:
+                return False
+            take_out_too(a, s, b, m, other)
+    return True
+
+
+@inner
+def take_out_too(a: Arrays, s: State, b: Blocks, m: Marks, block: int) -> None:
+    m.key[block] = first_of(s, b, block)
+    m.chosen[block] = 1
+    m.waits[block] = 0
+    free_places(a, s, b, block)
+    take_out(a, s, b, block)
+    for index in range(m.out[-1]):
+        one = m.out[index]
+        if m.waits[one] != IN_AGAIN:
+            for each in range(b.row[one].next, b.row[one].next_end):
+                m.waits[block] += b.next[each] == block
+    for each in range(b.row[block].next, b.row[block].next_end):
+        later = b.next[each]
+        if m.chosen[later] and m.waits[later] != IN_AGAIN:
+            m.waits[later] += 1
+    m.out[m.out[-1]] = block
+    m.out[-1] += 1
 
 
 @inner
@@ -125,16 +172,19 @@ def tried(a: Arrays, s: State, b: Blocks, m: Marks, now: tuple[float, float]) ->
     fit, heat = now
     loss = -heat * np.log(chance(m.seed))
     m.out[-1] = 0
-    lead = choose_in_way(a, s, b, m) if draw(m.seed, 2) else -1
+    kind = draw(m.seed, 6)  # three for what makes a job late, one for whatever waits, two for any
+    lead = choose_in_way(a, s, b, m, kind < 3) if kind < 4 else -1
     if lead < 0:
         choose_blocks(a, s, b, m)
-    many = m.out[-1]
+    begun = m.out[-1]
     copy_row(s.start, m.start)
     copy_row(s.who, m.who)
     copy_row(s.at, m.at)
     most = owed_now(a, s, m) + loss + SPARE
-    done = put_in_anew(a, s, b, m, (lead, most)) if many else 0
+    done = put_in_anew(a, s, b, m, (lead, most)) if begun else 0
+    many = m.out[-1]
     got = fitness(a, s) if done == many else np.inf
+    done = abs(done)
     if got <= fit + loss:
         fit = got
     else:

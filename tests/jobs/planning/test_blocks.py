@@ -81,7 +81,7 @@ def test_annealing_comes_to_what_is_proved_to_be_the_least_but_in_one_shop_of_te
     for seed in range(10):
         tasks = compile_tasks(random_shop(SMALL, seed))
         listed = earliest_due_first(tasks)
-        *_, found = rearrange(tasks, blocks_of(tasks), listed, (10_000, 100.0, 12), [1, 2])
+        *_, found = rearrange(tasks, blocks_of(tasks), listed, (10_000, 100.0, 12), range(4))
         answer = optimum(tasks, found, Budget(work=1.0))
         assert answer.proved
         if found.cost > answer.bound:
