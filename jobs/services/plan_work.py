@@ -19,6 +19,7 @@ from jobs.services.plan_aim import aimed, late_slots, missed
 from jobs.services.plan_mix import raw_of
 from jobs.services.plan_ranges import ranges_of
 from jobs.services.plan_read import PlanRead, read_shop
+from jobs.services.plan_room import with_pins_named
 from jobs.services.plan_runs import Diary, NoLongerOurs
 from jobs.services.plan_shown import Reasons, Shown, shown_of, with_reasons
 from jobs.services.plan_stored import as_json
@@ -64,7 +65,7 @@ def work_at(run: PlanRun, spend: Spend, now: dt.datetime | None) -> None:
     if not words:
         best, words = search_late(read, diary, best, spend)
     diary.write()
-    best = read.filled.whole(best)
+    best = read.filled.whole(with_pins_named(read, best))
     shown = explained(read, best)
     found = {"shown": as_json(shown), "raw": as_json(raw_of(read, best))}
     plan_runs.ready(run, found, words)
