@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from jobs.plan.axis import Axis, AxisDay
+from jobs.plan.missing import Missing
 from jobs.services.plan_shown import PersonLoad, PlaceLoad, Shown, Stay, Work
 
 
@@ -26,6 +27,7 @@ class PersonDay:
     name: str
     works: tuple[Work, ...]
     hours: Hours
+    missing: bool = False  # not there: whatever stands here, they do not do it
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,8 @@ class PlanDay:
         return not self.works
 
 
-def days_of(shown: Shown, axis: Axis) -> list[PlanDay]:
+def days_of(shown: Shown, axis: Axis, missing: Iterable[Missing] = ()) -> list[PlanDay]:
+    absent = {(row.name, day) for row in missing for day in row.days}
     by_day: dict[dt.date, list[Work]] = defaultdict(list)
     for work in shown.works:
         by_day[axis.day_of(work.starts)].append(work)
@@ -51,7 +54,10 @@ def days_of(shown: Shown, axis: Axis) -> list[PlanDay]:
     return [
         PlanDay(
             day=day,
-            people=tuple(_people(shown.load.people, works, index.get(day.day))),
+            people=tuple(
+                replace(row, missing=(row.name, day.day) in absent)
+                for row in _people(shown.load.people, works, index.get(day.day))
+            ),
             casts=tuple(work for work in works if work.kind == "cast"),
             leaving=tuple(work for work in works if work.kind in {"deliver", "install"}),
             works=tuple(works),

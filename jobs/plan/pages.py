@@ -9,6 +9,7 @@ from typing import Any
 from jobs.models import PlanRun, PromiseState
 from jobs.plan.axis import DAY, Axis, axis_of, monday_of, read_monday
 from jobs.plan.days import LoadRow, PlanDay, days_of, load_rows, stays_by_place
+from jobs.plan.missing import Missing, missing_in
 from jobs.plan.picture import Picture, picture_of
 from jobs.services.plain_words import listed
 from jobs.services.plan_before import Undone
@@ -31,6 +32,7 @@ class Sheet:
     standing: list[tuple[str, list[Stay]]]
     jobs: tuple[JobDate, ...]
     why_short: str
+    missing: tuple[Missing, ...]
 
     @property
     def days(self) -> Any:
@@ -76,6 +78,7 @@ class Sheet:
 
 def sheet_of(shown: Shown, shop: Shop, text: str, now: dt.datetime) -> Sheet:
     axis = axis_of(read_monday(text, now, shop.zone), shop, now)
+    missing = missing_in(shown.works, shop, now)
     order = {PromiseState.SHORT: 0, PromiseState.TIGHT: 1}
     far = dt.datetime.max.replace(tzinfo=dt.UTC)
     jobs = sorted(
@@ -86,11 +89,12 @@ def sheet_of(shown: Shown, shop: Shop, text: str, now: dt.datetime) -> Sheet:
         axis=axis,
         shown=shown,
         picture=picture_of(shown, axis),
-        plan_days=days_of(shown, axis),
+        plan_days=days_of(shown, axis, missing),
         load=load_rows(shown, axis),
         standing=stays_by_place(shown.stays, axis),
         jobs=tuple(jobs),
         why_short=short_in_plan(jobs),
+        missing=missing,
     )
 
 

@@ -6,15 +6,18 @@ import datetime as dt
 import re
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
 from jobs.plan.axis import axis_of
 from jobs.plan.days import load_rows
+from jobs.plan.missing import missing_in
 from jobs.plan.picture import away_words
 from jobs.services import plan_taking
-from jobs.services.plan_shown import Load, PersonLoad, Shown
+from jobs.services.plan_shown import Load, PersonLoad, Shown, Work
 from shop.localtime import settle
 from shop.models import ClosedDay, Person, Role, Worker
 from shop.services.crew import NotThere, add_absence, not_there, planned_people
@@ -127,3 +130,69 @@ def test_the_pages_say_it_to_staff_without_the_reason(door):
     said = re.sub(r"\s+", " ", page)
     assert "Away: Worker 1." in said
     assert "a private matter" not in said
+
+
+def work_on(day: int, *people: str, hour: int = 8) -> Work:
+    starts = settle(dt.datetime.combine(MONDAY + day * DAY, dt.time(hour)), make_shop().zone)
+    return Work(
+        codes=("217-A",), jobs=("217",), step_key="grind", name="grind", kind="grind",
+        starts=starts, ends=starts + dt.timedelta(hours=1), people=people, places=(),
+    )  # fmt: skip
+
+
+def test_work_of_people_who_are_not_there_is_told(crew):
+    away(crew["Ida"], 1, 2)
+    ClosedDay.objects.create(day=MONDAY + 3 * DAY, name="Stock-taking")
+    works = [
+        work_on(0, "Ida", "Ben"),
+        work_on(1, "Ida", "Ben"),
+        work_on(2, "Ida"),
+        work_on(2, "Ida", hour=10),
+        work_on(3, "Ben"),
+        work_on(4, "Ben", "Zoe"),
+    ]
+    found = missing_in(works, make_shop(), week().now)
+    assert [each.words for each in found] == [
+        "Ben is not there on Thu 4 Mar and Fri 5 Mar: 2 pieces of work.",
+        "Ida is not there on Tue 2 Mar and Wed 3 Mar: 3 pieces of work.",
+        "Zoe is not there on Fri 5 Mar: 1 piece of work.",
+    ]
+    later = week(4).now  # what is over is nobody's any more
+    assert [each.name for each in missing_in(works, make_shop(), later)] == ["Ben", "Zoe"]
+    assert missing_in(works[:1], make_shop(), week().now) == ()
+
+
+def test_more_weeks_take_no_more_queries(crew):
+    away(crew["Ida"], 0, 60)
+    few, many = ([work_on(day, "Ida") for day in range(days)] for days in (2, 40))
+    with CaptureQueriesContext(connection) as asked:
+        missing_in(few, make_shop(), week().now)
+    with CaptureQueriesContext(connection) as more:
+        found = missing_in(many, make_shop(), week().now)
+    assert len(more) == len(asked)
+    assert found[0].words == "Ida is not there on 40 days from Mon 1 Mar on: 40 pieces of work."
+
+
+@pytest.mark.parametrize(
+    ("role", "what_to_do"), [(Role.OWNER, "Plan again"), (Role.CREW, "The owner has to plan")]
+)
+def test_the_pages_say_that_a_plan_counts_on_somebody_who_is_away(role, what_to_do):
+    a_shop(jobs=2)
+    owner = an_owner()
+    plan_taking.take(run_id=planned(owner).pk, by=owner)
+    client = Client()
+    client.force_login(make_person(role), "django.contrib.auth.backends.ModelBackend")
+    for door in ("plan", "plan-days"):
+        assert "who are not there" not in client.get(reverse(door)).content.decode()
+    today = timezone.localdate()
+    for worker in Worker.objects.all():
+        add_absence(
+            worker_id=worker.pk, first_day=today, last_day=today + 60 * DAY, reason="ill"
+        )  # fmt: skip
+    monday = today - today.weekday() * DAY + 7 * DAY
+    for door in ("plan", "plan-days"):
+        page = client.get(reverse(door), {"week": monday.isoformat()}).content.decode()
+        assert "This plan counts on people who are not there" in page
+        assert "Worker 1 is not there on" in page
+        assert what_to_do in page
+        assert '<strong class="differs">not there</strong>' in page
