@@ -21,7 +21,7 @@ from jobs.board.work import casts_of, installs_of
 from jobs.models import PromiseState
 from jobs.services.outlook import JobOutlook
 from jobs.services.readiness import open_outlooks
-from jobs.services.short_words import short_on_board
+from jobs.services.short_words import Why, short_on_board
 from shop.models import Change, Person, Reading, Room, Shop
 from shop.services.climate import climates
 
@@ -53,7 +53,7 @@ class Sheet:
     standing: list[Standing]
     summary: str
     judged_by: str
-    why_short: str
+    why_short: Why
     states: list[StateChoice]
     rooms: list[Room]
     people: list[Person]

@@ -15,7 +15,7 @@ from jobs.services.plain_words import listed
 from jobs.services.plan_before import Undone
 from jobs.services.plan_shown import JobDate, Shown, Stay, Work
 from jobs.services.plan_stored import from_json
-from jobs.services.short_words import short_in_plan
+from jobs.services.short_words import Why, short_in_plan
 from shop.http import ShopRequest
 from shop.models import Shop
 
@@ -31,7 +31,7 @@ class Sheet:
     load: list[LoadRow]
     standing: list[tuple[str, list[Stay]]]
     jobs: tuple[JobDate, ...]
-    why_short: str
+    why_short: Why
     missing: tuple[Missing, ...]
 
     @property

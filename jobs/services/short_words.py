@@ -47,6 +47,35 @@ class Short:
     held_by: str = ""
 
 
+@dataclass(frozen=True)
+class Why:
+    """Both are nothing where no promise is short, or there is no plan to speak of."""
+
+    words: str = ""
+    brief: str = ""  # the same for a narrow screen, in a line
+
+
+def why_of(short: Sequence[Short]) -> Why:
+    return Why(why_short(short), brief_why(short))
+
+
+def brief_why(short: Sequence[Short]) -> str:
+    """'2 by the concrete, 5 by the plan: people most'"""
+    more = [each for each in short if not each.by_concrete]
+    alone = len(short) - len(more)
+    if not more:
+        return "by the concrete alone" if short else ""
+    words = f"{alone} by the concrete, {len(more)} by the plan" if alone else "by the plan"
+    holders = _holders(more)
+    return f"{words}: {holders[0][0]}{' most' if len(holders) > 1 else ''}" if holders else words
+
+
+def _holders(short: Iterable[Short]) -> list[tuple[str, int]]:
+    """What holds them and how many of them, the most first."""
+    counts = Counter(HOLDERS[each.held_by] for each in short if each.held_by in HOLDERS)
+    return sorted(counts.items(), key=lambda each: (-each[1], each[0]))
+
+
 def why_short(short: Sequence[Short]) -> str:
     """One sentence or two, nothing where none is short."""
     more = [each for each in short if not each.by_concrete]
@@ -60,32 +89,31 @@ def why_short(short: Sequence[Short]) -> str:
     verb = "is" if len(more) == 1 else "are"
     words = f"{first}; {len(more)}{' more' if alone else ''} {verb} short because all jobs"
     words += " share the tables, people, stations and truck."
-    counts = Counter(HOLDERS[each.held_by] for each in more if each.held_by in HOLDERS)
-    if not counts:
+    holders = _holders(more)
+    if not holders:
         return words
-    holders = sorted(counts, key=lambda name: (-counts[name], name))
     if len(more) == 1:
-        return f"{words} What holds it most: {holders[0]}."
-    return f"{words} What holds them most: {', '.join(f'{n} ({counts[n]})' for n in holders)}."
+        return f"{words} What holds it most: {holders[0][0]}."
+    return f"{words} What holds them most: {', '.join(f'{name} ({n})' for name, n in holders)}."
 
 
-def short_on_board(outlooks: Iterable[JobOutlook]) -> str:
+def short_on_board(outlooks: Iterable[JobOutlook]) -> Why:
     """Nothing where no plan stands for any that is short: what it goes by is said already."""
     short = [each for each in outlooks if each.state == PromiseState.SHORT]
     if not any(each.planned_at for each in short):
-        return ""
+        return Why()
     more = [each.job_id for each in short if not _alone(each)]
     rows = JobPlanned.objects.filter(job__in=more).values_list("job_id", "held_by") if more else ()
     held = dict(rows)
-    return why_short([Short(_alone(each), held.get(each.job_id, "")) for each in short])
+    return why_of([Short(_alone(each), held.get(each.job_id, "")) for each in short])
 
 
-def short_in_plan(jobs: Iterable[JobDate]) -> str:
+def short_in_plan(jobs: Iterable[JobDate]) -> Why:
     """In one query, however many jobs there are."""
     rows = list(jobs)
     short = [each for each in rows if each.state == PromiseState.SHORT]
     alone = short_by_concrete(each.job_id for each in rows)
-    return why_short([Short(each.job_id in alone, each.held_by) for each in short])
+    return why_of([Short(each.job_id in alone, each.held_by) for each in short])
 
 
 def short_by_concrete(job_ids: Iterable[int]) -> frozenset[int]:

@@ -14,7 +14,7 @@ from django.utils import timezone
 from playwright.sync_api import Browser, Page, Route, expect
 from pypdf import PdfReader
 
-from jobs.models import Batch
+from jobs.models import Batch, Job, JobPlanned
 from jobs.services import readiness
 from shop.models import Person, Role
 from tests import factories
@@ -112,6 +112,33 @@ def test_words_on_a_line_do_not_cover_each_other(board: Page, width: int, height
 
     assert board.locator("svg.picture text.label:visible").count() > 2
     assert covered == []
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_why_promises_are_short_is_a_line_on_a_phone_and_stands_open_elsewhere(
+    board: Page, width: int, height: int
+) -> None:
+    late = timezone.now() + dt.timedelta(days=60)
+    for job in Job.objects.filter(number__in=("217", "219")):
+        JobPlanned.objects.create(
+            job=job, leaves_at=late, early=late, likely=late, late=late, chance=0.1,
+            held_by="people", held_words="waits for people", derived_at=timezone.now(),
+        )  # fmt: skip
+    readiness.rebuild()
+    board.set_viewport_size({"width": width, "height": height})
+    board.reload()
+
+    line = board.locator(".why-short > summary")
+    words = board.get_by_text("because all jobs share the tables")
+    if width > 640:
+        expect(line).to_be_hidden()
+        expect(words).to_be_visible()
+    else:
+        expect(words).to_be_hidden()
+        assert line.bounding_box()["height"] < 50  # a line
+        line.click()
+        expect(words).to_be_visible()
+        assert sideways(board) == 0
 
 
 @pytest.mark.parametrize(("width", "height", "least"), [(1280, 800, 4), (390, 844, 1)])

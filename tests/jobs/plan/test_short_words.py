@@ -20,6 +20,8 @@ from jobs.services.readiness import open_outlooks, rebuild
 from jobs.services.short_words import (
     HOLDERS,
     Short,
+    Why,
+    brief_why,
     short_by_concrete,
     short_in_plan,
     short_on_board,
@@ -58,6 +60,23 @@ def test_the_sentence(short, words):
     assert why_short(short) == words
 
 
+@pytest.mark.parametrize(
+    ("short", "line"),
+    [
+        ([], ""),
+        ([ALONE, ALONE], "by the concrete alone"),
+        (
+            [ALONE, ALONE, *[Short(False, "people")] * 4, Short(False, "drying")],
+            "2 by the concrete, 5 by the plan: people most",
+        ),
+        ([Short(False, "wet bay")], "by the plan: the wet bay"),
+        ([ALONE, Short(False, "none")], "1 by the concrete, 1 by the plan"),
+    ],
+)
+def test_the_line_of_a_narrow_screen(short, line):
+    assert brief_why(short) == line
+
+
 def test_whatever_can_hold_a_job_has_a_word():
     assert HOLDERS.keys() == HELD_BY.keys() - {"none"}
 
@@ -88,7 +107,9 @@ def shop(db) -> None:
 
 
 def test_the_board_tells_what_the_plan_adds_to_the_concrete(shop):
-    words = short_on_board(open_outlooks())
+    why = short_on_board(open_outlooks())
+    words = why.words
+    assert why.brief == "1 by the concrete, 1 by the plan: people"
     assert words.startswith(
         "By the concrete alone 1 is short; 1 more is short because all jobs share"
     )
@@ -96,7 +117,9 @@ def test_the_board_tells_what_the_plan_adds_to_the_concrete(shop):
     client = Client()
     client.force_login(make_person(Role.OWNER), "django.contrib.auth.backends.ModelBackend")
     page = client.get(reverse("board")).content.decode()
-    assert words in re.sub(r"\s+", " ", page)
+    said = re.sub(r"\s+", " ", page)
+    assert f"<summary>{why.brief}</summary>" in said
+    assert words in said
 
 
 def test_the_plans_page_tells_the_same(shop):
@@ -116,4 +139,4 @@ def test_the_plans_page_tells_the_same(shop):
 def test_without_a_plan_nothing_is_said_of_one(shop):
     JobPlanned.objects.all().delete()
     rebuild()
-    assert short_on_board(open_outlooks()) == ""
+    assert short_on_board(open_outlooks()) == Why()
