@@ -129,7 +129,11 @@ def _cast_sentence(facts: Facts, before: JobOutlook, after: JobOutlook) -> str:
 
 
 def _install_sentence(facts: Facts, after: JobOutlook) -> str:
+    if not after.pieces:
+        return f"{after.number} has no pieces yet: nothing says when it is ready."
     ready = ready_words(after, facts)
+    if after.ready_at is None:
+        return f"{after.number} is ready {ready}: nobody can say that this install is in time."
     if after.install_doubtful:
         return (
             f"{after.number} is ready {ready}: likely in time for this install, but not by the "

@@ -23,7 +23,9 @@ def clock(moment: dt.datetime | None, facts: Facts) -> str:
 
 def ready_words(outlook: JobOutlook | PieceOutlook, facts: Facts) -> str:
     """'likely Tue 31 Mar 10:00, late Wed 1 Apr 09:00'; one time where there is only one."""
-    if outlook.ready_at is None or outlook.ready_late == outlook.ready_early:
+    if outlook.ready_at is None:
+        return "later than can be told"
+    if outlook.ready_late == outlook.ready_early:
         return clock(outlook.ready_at, facts)
     return f"likely {clock(outlook.ready_at, facts)}, late {clock(outlook.ready_late, facts)}"
 

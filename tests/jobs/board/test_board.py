@@ -9,7 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from jobs.models import Flag
-from shop.models import ClosedDay
+from shop.models import ClosedDay, Room
 from tests import factories
 from tests.factories import DAY, HOUR, NOW
 from tests.jobs.board.conftest import signed_in, week
@@ -38,6 +38,17 @@ def test_a_shop_without_jobs_says_so(as_owner) -> None:
 
     assert "No jobs are open." in page
     assert "No promises are open." in page
+    assert "Take the first one in at the office." in page
+    assert "a room to cast in" not in page
+
+
+def test_a_shop_without_a_room_is_told_what_comes_first(as_owner) -> None:
+    Room.objects.update(in_use=False)
+
+    page = text_of(week(as_owner))
+
+    assert 'First the shop needs <a href="/shop/rooms/new/">a room to cast in</a>' in page
+    assert "Take the first one in at the office." not in page
 
 
 def test_a_job_has_its_line_and_its_promise_in_words(as_owner) -> None:

@@ -253,7 +253,9 @@ def test_only_the_owner_sets_casts(who: str, request, piece, batch) -> None:
 
 
 def test_nothing_waiting_is_said(as_owner) -> None:
-    assert "No piece is waiting to be cast." in text_of(as_owner.get(NEW))
+    page = text_of(as_owner.get(NEW))
+    assert "No piece is waiting to be cast." in page
+    assert 'Pieces come with their jobs: <a href="/office/">' in page
 
 
 def test_twenty_waiting_pieces_take_as_many_queries_as_ten(as_owner) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from jobs.models import InstallDate
-from tests.factories import DAY, NOW
+from tests.factories import DAY, NOW, make_job
 from tests.jobs.board.conftest import signed_in, week
 
 PAGE = "/board/jobs/217/install/"
@@ -33,6 +33,15 @@ def test_an_install_is_set(as_owner, owner, piece) -> None:
     install = InstallDate.objects.get()
     assert answer.url == "/board/?week=2026-W15"
     assert (install.hours, install.people, install.set_by) == (5.5, 3, owner)
+
+
+def test_of_a_job_without_pieces_nothing_is_said_to_be_in_time(as_owner) -> None:
+    make_job("217")
+
+    effect = text_of(as_owner.post(f"{PAGE}effect/", sent("2026-04-09")))
+
+    assert "217 has no pieces yet: nothing says when it is ready." in effect
+    assert "in time for this install" not in effect
 
 
 def test_its_effect_shows_before_saving(as_owner, piece) -> None:

@@ -8,11 +8,19 @@ from django.test import Client
 from django.urls import reverse
 
 from jobs.models import Customer, Job, Piece
+from jobs.services import readiness
 from jobs.services.errors import Refused
 from jobs.services.orders import save_piece
 from shop.access import PERMISSIONS
-from shop.models import Role
-from tests.factories import make_customer, make_mark, make_notice, make_person, make_piece
+from shop.models import Role, Room
+from tests.factories import (
+    make_customer,
+    make_mark,
+    make_notice,
+    make_person,
+    make_piece,
+    make_room,
+)
 from tests.jobs.office.conftest import PROMISE, text_of
 
 
@@ -269,3 +277,20 @@ def test_customers_with_the_same_name_are_kept_apart(office: Client) -> None:
     text = text_of(office.get(reverse("customers"), {"q": "nils"}))
     assert "555 0001" in text
     assert "555 0002" in text
+
+
+def test_without_a_room_a_piece_s_form_says_who_adds_one(office: Client, job: Job) -> None:
+    address = reverse("new-piece", args=["217"])
+    said = "There is no room in use yet. The owner adds rooms under Shop."
+    Piece.objects.all().delete()
+    Room.objects.all().delete()
+    assert said in office.get(address).content.decode()
+    make_room()
+    assert said not in office.get(address).content.decode()
+
+
+def test_a_job_without_pieces_is_not_called_ready_later(office: Client, job: Job) -> None:
+    Piece.objects.all().delete()
+    readiness.rebuild()
+    page = office.get(reverse("board-job", args=["217"])).content.decode()
+    assert "<dt>Ready</dt><dd>no pieces yet</dd>" in page

@@ -253,6 +253,14 @@ def test_nobody_who_is_not_signed_in_sees_the_air(room: Room) -> None:
 
 
 class TestSensors:
+    def test_without_a_room_the_form_says_what_comes_first(
+        self, client: Client, room: Room
+    ) -> None:
+        said = "There is no room in use yet."
+        assert said not in client.get("/readings/sensors/").content.decode()
+        Room.objects.update(in_use=False)
+        assert said in client.get("/readings/sensors/").content.decode()
+
     def test_the_token_is_shown_once_and_works(self, client: Client, room: Room) -> None:
         answer = client.post("/readings/sensors/", {"name": "By the tables", "room": room.pk})
         token = answer.context["token"]
