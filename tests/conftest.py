@@ -158,12 +158,17 @@ def _no_shop_kept() -> Iterator[None]:
 
 @pytest.fixture(scope="session")
 def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
-    """Debian's own Chromium, and nothing that it would do by itself on the network."""
+    """Debian's own Chromium, and nothing that it would do by itself on the network.
+
+    The processor need not play a graphics card, as Debian's settings would have it.
+    """
     return {
         **browser_type_launch_args,
         "executable_path": shutil.which("chromium") or "/usr/bin/chromium",
         "args": [
             "--no-sandbox",
+            "--disable-gpu",
+            "--disable-gpu-rasterization",
             "--disable-background-networking",
             "--disable-component-update",
             "--disable-sync",
