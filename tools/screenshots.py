@@ -278,7 +278,8 @@ def main() -> int:
     chosen.to.mkdir(parents=True, exist_ok=True)
     with demo_shop() as (address, password), sync_playwright() as playwright:
         browser = playwright.chromium.launch(
-            executable_path=shutil.which("chromium"), args=["--no-sandbox"]
+            executable_path=shutil.which("chromium") or shutil.which("chromium-headless-shell"),
+            args=["--no-sandbox"],
         )
         trouble = take_all(browser, address, password, chosen)
         browser.close()

@@ -75,8 +75,16 @@ def test_the_tests_ask_for_their_servers_too(machine: Machine, tmp_path: Path) -
     for name in ("redis-server", "chromium"):
         (tmp_path / name).unlink()
     done = machine("test", libraries=ALL_LIBRARIES, apt_get="exit 100")
-    assert "redis-server chromium" in done.stdout
+    assert done.stdout.split()[-2:] == ["redis-server", "chromium-headless-shell"]
     assert done.returncode == 1
+
+
+@pytest.mark.parametrize("browser", ["chromium", "chromium-headless-shell"])
+def test_either_chromium_will_do(machine: Machine, tmp_path: Path, browser: str) -> None:
+    (tmp_path / "chromium").rename(tmp_path / browser)
+    done = machine("test", libraries=ALL_LIBRARIES, apt_get=APT_GET)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    assert called(tmp_path) == []
 
 
 def test_who_is_not_root_asks_sudo(machine: Machine, tmp_path: Path) -> None:
