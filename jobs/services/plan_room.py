@@ -50,10 +50,10 @@ def named(read: PlanRead, plan: Plan, fault: Fault) -> Fault:
     found = pins_in_the_way(read.problem, read.known, fault.about, out_of(plan))
     if not found:
         return fault
-    which = listed(
-        [f"{pin.name} of {listed(pin.codes)}, {clock_words(read.filled.moment(pin.at))}"
-         for pin in found]
-    )  # fmt: skip
+    which = " or ".join(
+        f"the {pin.name} of {listed(pin.codes)} ({clock_words(read.filled.moment(pin.at))})"
+        for pin in found
+    )
     one = "if this goes" if len(found) == 1 else "if one of these goes"
     words = f"Job {fault.about} finds no room beside all that is pinned. It gets a date {one}"
     return replace(fault, words=f"{words} to another time: {which}.")

@@ -80,7 +80,8 @@ def test_the_proposal_names_the_casts_and_when_they_are_set() -> None:
     assert "finds no room beside all that is pinned" in said["words"]
     assert "if one of these goes to another time" in said["words"]
     for job in jobs:
-        assert f"cast of {job.number}-A, " in said["words"]
+        assert f"the cast of {job.number}-A (" in said["words"]
+    assert " or the cast of " in said["words"]
     assert f"{monday + DAY:%a}" in said["words"]
     (row,) = [each for each in run.found["shown"]["jobs"] if each["number"] == said["about"]]
     assert row["leaves"] is None
