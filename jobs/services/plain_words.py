@@ -39,7 +39,7 @@ class PieceWords:
         return listed(self.done)
 
     @property
-    def pale_width(self) -> int:
+    def done_width(self) -> int:
         """Of a slab drawn 300 wide, as much as is done."""
         return round(300 * self.share)
 

@@ -1,9 +1,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
+from pathlib import Path
 from typing import Any
 
 import pytest
+from django.contrib.staticfiles import finders
 from django.test import Client
 from django.urls import reverse
 from icalendar import Calendar
@@ -41,6 +44,25 @@ def test_it_shows_the_told_day_in_plain_words_without_signing_in(token: str, job
     assert "<b>Next:</b> taking it out of its form." in text
     assert "16.1 ft², about 131 lb" in text
     assert reverse("customer-calendar", args=[token]) in text
+
+
+def test_what_is_filled_of_a_piece_s_bar_is_what_is_done(token: str) -> None:
+    """A customer reads the darker part as done, whatever the concrete's own colours mean here."""
+    styles = Path(finders.find("css/customer.css")).read_text()
+
+    def brightness(pattern: str) -> int:
+        name = re.search(pattern, styles)
+        assert name is not None
+        value = re.search(rf"--{name[1]}: #([0-9a-f]{{6}})", styles)
+        assert value is not None
+        return sum(bytes.fromhex(value[1]))
+
+    done = brightness(r"\.slab \.done { fill: var\(--(\w+)\)")
+    to_do = brightness(r"\.slab {[^}]*background: var\(--(\w+)\)")
+    assert done < to_do
+    width = re.search(r'<rect class="done" width="(\d+)"', text_of(page(token)))
+    assert width is not None
+    assert 0 < int(width[1]) < 100  # cast, of some ten steps
 
 
 def test_nothing_of_the_shops_own_is_on_it(token: str, job: Job, cast: Piece) -> None:
