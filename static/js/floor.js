@@ -226,7 +226,17 @@
       note.textContent = isSent ? words.sent : note.dataset.kept;
       note.hidden = !(isKept || isSent);
     }
+    noteJump(rows.filter((row) => row.person === person));
     document.dispatchEvent(new CustomEvent("floor:kept"));
+  }
+
+  // The panel is at the top: further down the bar says that something is kept, or was not taken.
+  function noteJump(mine) {
+    const jump = document.querySelector(".jump [data-kept]");
+    if (!jump) return;
+    jump.hidden = !mine.length;
+    jump.querySelector("b").textContent = mine.length;
+    jump.classList.toggle("refused", mine.some((row) => row.state === "refused"));
   }
 
   panel.addEventListener("click", async (event) => {

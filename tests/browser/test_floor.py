@@ -230,15 +230,20 @@ def test_a_kept_mark_that_is_refused_comes_back_with_its_reason(opened, phone, c
     phone.set_offline(True)
     card(page, "217-B").get_by_role("button", name="Mark demolded").tap()
     expect(page.locator("#kept")).to_contain_text("not sent yet")
+    bar = page.locator(".jump [data-kept]")  # seen wherever the list is scrolled to
+    expect(bar).to_have_text("1 On this phone")
+    expect(bar).not_to_have_class("refused")
     make_mark(piece, "demold", timezone.now() - HOUR, by=other)
     phone.set_offline(False)
     expect(page.locator("#kept")).to_contain_text("already marked by Ida Marsh")
+    expect(bar).to_have_class("refused")
     page.reload()
     expect(page.locator("#kept")).to_contain_text("already marked by Ida Marsh")
     assert grave_barriers(page) == []
     page.once("dialog", lambda dialog: dialog.accept())
     page.get_by_role("button", name="Throw away").tap()
     expect(page.locator("#kept")).to_be_hidden()
+    expect(bar).to_be_hidden()
     assert [mark.by for mark in done(piece)] == [other]
 
 
