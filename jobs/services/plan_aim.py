@@ -50,7 +50,10 @@ def counts(problem: Problem, job: Job) -> bool:
 
 
 def missed(read: PlanRead, plan: Plan, late: dict[str, float]) -> tuple[int, int, float]:
-    """Told dates that move, jobs left out, and weighted slots by which late dates miss promises."""
+    """Jobs left out, told dates that move, and weighted slots by which late dates miss promises.
+
+    In this order: a job without a date moves none that was told, and is worse than one that does.
+    """
     problem = read.problem
     behind = sum(
         job.weight * max(0.0, min(late.get(job.name, math.inf), problem.shop.horizon) - job.due)
@@ -58,4 +61,4 @@ def missed(read: PlanRead, plan: Plan, late: dict[str, float]) -> tuple[int, int
         if counts(problem, job)
     )
     left_out = sum(1 for job in problem.jobs if job.name not in plan.finish)
-    return len(told_moved(problem, plan.finish)), left_out, behind
+    return left_out, len(told_moved(problem, plan.finish)), behind

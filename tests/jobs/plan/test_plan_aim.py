@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from jobs.models import PlanRun
@@ -72,3 +74,22 @@ def test_where_promises_are_judged_on_the_likely_date_the_plan_stays() -> None:
     diary = Diary(running())
     plan, _ = search(read, diary, replans(read.problem, None, QUICK))
     assert search_late(read, diary, plan, QUICK) == (plan, "")
+
+
+def test_a_plan_that_leaves_a_told_job_out_is_no_better_than_one_that_is_late() -> None:
+    invent(0)
+    read = read_judged_on(JudgedOn.LATE)
+    plan, _ = search(read, Diary(running()), replans(read.problem, None, QUICK))
+    name = min(plan.finish)
+    jobs = tuple(
+        replace(job, told=plan.finish[name]) if job.name == name else job
+        for job in read.problem.jobs
+    )
+    problem = replace(read.problem, jobs=jobs)
+    read = replace(read, filled=replace(read.filled, problem=problem))
+    after = {**plan.finish, name: plan.finish[name] + 1}
+    without = {other: end for other, end in plan.finish.items() if other != name}
+    late = {other: float(end) for other, end in plan.finish.items()}
+    moved = missed(read, replace(plan, finish=after), late)
+    left_out = missed(read, replace(plan, finish=without), late)
+    assert moved < left_out
