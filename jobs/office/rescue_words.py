@@ -118,7 +118,7 @@ def part_by_hand(each: Try, job: Job) -> tuple[Step, ...]:
             "the notice with both days",
         ),
         Step(
-            f"Pin what {first} still goes through, so that planning anew leaves it where it is.",
+            f"Pin what is still to do on {first}, so that planning anew leaves it where it is.",
             reverse("plan"),
             "the plan",
         ),
