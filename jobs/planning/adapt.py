@@ -6,6 +6,7 @@ grown, marks have been made. Its slots count from the same moment as the problem
 
 from __future__ import annotations
 
+from itertools import product
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -140,7 +141,9 @@ def keep_all(a: Arrays, s: State, order: Ints, wish: Wish) -> None:
         if a.event[v].fixed != NONE and not a.event[v].fact and s.start[v] == wish.start[v]:
             hand_over(a, s, v, wish.who[v])
     for g in order:
-        if not keep(a, s, g, wish) and a.group[g].open < a.group[g].open_end:
+        if s.placed[g] or keep(a, s, g, wish):
+            continue
+        if a.group[g].open < a.group[g].open_end:
             place_after(a, s, g, wish)
     for g in order:
         if not s.placed[g] and place_after(a, s, g, wish) and not is_where(a, s, g, wish):
@@ -162,8 +165,9 @@ def list_rest(a: Arrays, s: State, order: Ints, early: bool, wish: Wish) -> None
 def adapt(tasks: Tasks, known: Plan) -> Schedule:
     """A whole plan as near to a known one as lists can make it.
 
-    Several orders of what cannot stay are tried. The best leaves nothing out, then moves the
-    fewest told dates, then costs the least, then moves the fewest steps.
+    Several orders of what cannot stay are tried, and what found no room before all that can. The
+    best leaves the fewest out, and of those the fewest whose customers were told a date, then moves
+    the fewest told dates, then costs the least, then moves the fewest steps.
     """
     arrays, wish = wish_of(tasks, known)
     best = schedule_of(tasks, begun(tasks))
@@ -172,8 +176,9 @@ def adapt(tasks: Tasks, known: Plan) -> Schedule:
     front: tuple[int, ...] = ()
     for _ in range(3):
         for order in orders_of(tasks, wish):
-            for early in (False, True):
+            for early, before in product((False, True), (front, ()) if front else ((),)):
                 state = begun(tasks)
+                list_rest(arrays, state, ints(before), early, wish)
                 keep_all(arrays, state, order, wish)
                 list_rest(arrays, state, first_of(order, front), early, wish)
                 best = nearer(tasks, wish, best, schedule_of(tasks, state))
@@ -227,7 +232,14 @@ def orders_of(tasks: Tasks, wish: Wish) -> list[Ints]:
 
 def rating(tasks: Tasks, wish: Wish, found: Schedule) -> tuple[int, ...]:
     moved = np.count_nonzero((wish.start != NONE) & (wish.start != found.start))
-    return len(found.left_out), len(told_moved_in(tasks, found)), found.cost, int(moved)
+    out, late = told_left_out(tasks, found), len(told_moved_in(tasks, found))
+    return len(found.left_out), out, late, found.cost, int(moved)
+
+
+def told_left_out(tasks: Tasks, found: Schedule) -> int:
+    """How many jobs whose customers were told a date have none in the plan."""
+    jobs = tasks.problem.jobs
+    return sum(jobs[job].told is not None for g in found.left_out for job in tasks.groups[g])
 
 
 def told_moved_in(tasks: Tasks, found: Schedule) -> tuple[int, ...]:

@@ -309,12 +309,13 @@ def end_of_day(shop: Shop, slot: int) -> int:
 
 
 def closed_days(shop: Shop) -> Iterator[tuple[int, tuple[Window, ...]]]:
-    """Each closed day that follows an open one, with the open one's hours moved to it."""
+    """Each closed day that follows an open one, with the open one's hours moved to it; but not
+    those that are to stay closed."""
     hours: dict[int, list[Window]] = {}
     for shift in shop.shifts:
         hours.setdefault(shop.day_of(shift.begin), []).append(shift)
     for day in range(1, len(shop.day_starts)):
-        if day not in hours and day - 1 in hours:
+        if day not in hours and day - 1 in hours and day not in shop.stays_closed:
             on = shop.day_starts[day] - shop.day_starts[day - 1]
             yield (
                 shop.day_starts[day],

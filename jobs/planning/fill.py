@@ -278,6 +278,11 @@ def shop_of(known: PlanFacts, slots: Slots) -> Shop:
         people=tuple(person_of(hand, slots) for hand in known.hands[:MOST_HANDS]),
         places=places(known.tables, stations),
         settle=math.ceil(stations.settle_hours / HOURS - EPS) if shared else 0,
+        stays_closed=frozenset(
+            number
+            for number in range(len(slots.day_starts))
+            if slots.date_of(number) in known.closed
+        ),
     )
 
 

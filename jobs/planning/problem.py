@@ -49,7 +49,8 @@ class Place:
 @dataclass(frozen=True)
 class Shop:
     """`day_starts` are the slots at which the shop's days begin, the first at or before 0: a lag by
-    day is looked up by them, and a night with a daylight-saving change has its own length."""
+    day is looked up by them, and a night with a daylight-saving change has its own length.
+    `stays_closed` are the numbers of days on which nobody is asked in: holidays, vacations."""
 
     horizon: int
     day_starts: tuple[int, ...]
@@ -57,6 +58,7 @@ class Shop:
     people: tuple[Person, ...]
     places: tuple[Place, ...]
     settle: int = 0  # slots after dusty work before a coat may begin
+    stays_closed: frozenset[int] = frozenset()
 
     def day_of(self, slot: int) -> int:
         return max(0, bisect_right(self.day_starts, slot) - 1)

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from jobs.planning.adapt import Wish, adapt, keep, told_moved_in, wish_of
+from jobs.planning.adapt import Wish, adapt, keep, told_left_out, told_moved_in, wish_of
 from jobs.planning.faults import sift
 from jobs.planning.lists import cost_now, give_back, schedule_of
 from jobs.planning.problem import Job, Key, Piece, Plan, Problem
@@ -87,7 +87,8 @@ def renewed(tasks: Tasks, known: Plan, spend: Spend) -> Iterator[Found]:
 
 
 class Kept:
-    """The best plan so far: one that moves no told date before all that do, then by cost."""
+    """The best plan so far: the fewest jobs with a told date left out, then one that moves none of
+    those dates before all that do, then by cost."""
 
     def __init__(self, fair: Tasks, known: Plan, start: Schedule) -> None:
         self.fair, self.known = fair, known
@@ -105,7 +106,9 @@ class Kept:
         moved = frozenset(told_moved_in(one, got))
         self.seen.add(moved)
         more = any(before < moved for before in self.seen)
-        if not more and (bool(moved), got.cost) < (not self.moves_none, self.best.cost):
+        out, best_out = (told_left_out(self.fair, each) for each in (got, self.best))
+        new, old = (out, bool(moved), got.cost), (best_out, not self.moves_none, self.best.cost)
+        if not more and new < old:
             self.best = got
 
 

@@ -15,8 +15,10 @@ from jobs.models import FormSetUp, InstallDate, Job, Mark, Piece, PlannedStep, W
 from jobs.services.facts import Facts, load_facts, promise_moment
 from shop.localtime import settle
 from shop.models import CastingTable, Mix, Room, Route, Sealer, Stations
+from shop.services.calendar import closed_days
 from shop.services.crew import Hand, planned_people, stations
 
+CLOSED_KNOWN = dt.timedelta(days=400)  # further than any plan looks
 COAT = 0.0047625  # 3/16 in, as the demo's pieces; a draft's face coat matters only to its weight
 LETTERS = [chr(65 + n) for n in range(26)]
 
@@ -32,6 +34,7 @@ class PlanFacts:
     stations: Stations
     forms: Mapping[int, FormSetUp] = field(default_factory=dict)  # by piece
     planned: Mapping[int, tuple[PlannedStep, ...]] = field(default_factory=dict)  # by piece
+    closed: frozenset[dt.date] = frozenset()  # holidays and the like, not the week's free days
 
     @property
     def fell_back(self) -> bool:
@@ -78,7 +81,8 @@ def _leaves(job: Job, day: dt.date, facts: Facts) -> dt.datetime:
 
 def plan_facts(now: dt.datetime | None = None) -> PlanFacts:
     facts = load_facts(now)
-    people = planned_people(since=facts.now.astimezone(facts.shop.zone).date())
+    today = facts.now.astimezone(facts.shop.zone).date()
+    people = planned_people(since=today)
     planned: dict[int, list[PlannedStep]] = defaultdict(list)
     for row in PlannedStep.objects.filter(piece__job__in=facts.jobs):
         planned[row.piece_id].append(row)
@@ -91,6 +95,7 @@ def plan_facts(now: dt.datetime | None = None) -> PlanFacts:
         stations=stations(),
         forms={form.piece_id: form for form in forms},
         planned={key: tuple(rows) for key, rows in planned.items()},
+        closed=frozenset(closed_days(today, today + CLOSED_KNOWN)),
     )
 
 

@@ -173,6 +173,28 @@ def test_a_told_date_is_kept_by_what_was_told_nothing() -> None:
     assert plan.finish == {"1": 2 * DAY + 24, "2": DAY + 24}
 
 
+def test_where_pins_leave_no_room_for_one_it_is_not_the_one_that_was_told() -> None:
+    """Both casts are pinned to the one table; now the first cures till after the second's."""
+    jobs = (Job("1", due=DAY + 24), Job("2", due=3 * DAY, weight=3, told=3 * DAY))
+    first, second = (
+        replace(
+            cast_and_demold(code, 20, pin=pin),
+            job=code[0],
+            holds=(Hold(("small table",), 0, 1, amount=10),),
+        )
+        for code, pin in (("1-A", 14), ("2-A", DAY + 24))
+    )
+    problem = Problem(bare_shop(days=5), jobs, (first, second), move_cost=100)
+    known = planned(problem)
+    assert set(known.finish) == {"1", "2"}
+    cures = replace(first.steps[0], lag=Lag(2 * DAY))
+    longer = replace(first, steps=(cures, *first.steps[1:])), second
+    other = replace(jobs[0], told=4 * DAY), replace(jobs[1], told=None)
+    for told, kept in ((jobs, "2"), (other, "1")):
+        tasks = compile_tasks(replace(problem, jobs=told, pieces=longer))
+        assert list(plan_of(tasks, adapt(tasks, known)).finish) == [kept]
+
+
 def test_no_pieces_make_an_empty_plan() -> None:
     empty = Problem(bare_shop(), (), ())
     assert adapted(empty, Plan({}, {}, {}, {})).starts == {}

@@ -29,7 +29,7 @@ from jobs.services.plan_taking import _rows
 from jobs.services.route_steps import piece_steps
 from shop import defaults
 from shop.localtime import to_hours
-from shop.models import CastingTable
+from shop.models import CastingTable, ClosedDay
 from shop.services.crew import Hand
 from tests.factories import (
     DAY,
@@ -235,6 +235,17 @@ def test_another_sealer_is_put_on_what_has_no_coat_yet() -> None:
     assert "seal-3" in steps_of(made, "217-A")
     assert "seal-3" not in steps_of(made, "217-B")
     assert "seal-3" not in steps_of(fill(known), "217-A")
+
+
+def test_holidays_stay_closed_and_saturdays_need_not() -> None:
+    furnish()
+    make_piece(make_job())
+    friday = dt.date(2026, 3, 6)
+    ClosedDay.objects.create(day=friday, name="Founders' day")
+    ClosedDay.objects.create(day=friday + 7 * DAY, name="Stocktaking", open_anyway=True)
+    made = fill(plan_facts(NOW))
+    stays = made.problem.shop.stays_closed
+    assert {made.slots.date_of(number) for number in stays} == {friday}
 
 
 def test_a_saturday_a_table_and_a_person_more_are_planned_with() -> None:

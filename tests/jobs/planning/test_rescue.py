@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from jobs.planning.changes import EXTRA_TABLE
+from jobs.planning.changes import EXTRA_TABLE, closed_days
 from jobs.planning.check import broken_rules
 from jobs.planning.faults import sift
 from jobs.planning.problem import (
@@ -39,6 +39,12 @@ SHOP = Shop(
     people=(Person("one", frozenset({"cast", "move"})), Person("two", frozenset({"cast", "move"}))),
     places=(Place("table 1", 10, "table"), Place("truck", 1, "truck")),
 )
+
+
+def test_a_day_that_stays_closed_is_not_offered() -> None:
+    assert [slot // 48 for slot, _ in closed_days(SHOP)] == [2, 5, 9]
+    holiday = replace(SHOP, stays_closed=frozenset({5}))
+    assert [slot // 48 for slot, _ in closed_days(holiday)] == [2, 9]
 
 
 def a_piece(code: str, trip: str = "", area: int = 10) -> Piece:
