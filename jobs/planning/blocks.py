@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from jobs.planning.state import State
-from jobs.planning.tasks import NONE, Arrays, Ints, Tasks, ints, ragged, table
+from jobs.planning.tasks import NONE, Arrays, Ints, Numbers, Tasks, ints, ragged, table
 
 SCARCE = 8  # a place with room for no more than so many such pieces ties the steps it is kept for
 IN_WAY = 3  # blocks that make way for one
@@ -22,31 +22,41 @@ BLOCK = (
     *("seq", "seq_end", "open", "open_end", "next", "next_end", "slide", "slide_end"),
     *("keep", "keep_end", "waits", "group"),
 )
+JOBS_OF = ("jobs", "jobs_end")
 
 
 class Blocks(NamedTuple):
     row: Any  # columns of BLOCK
-    seq: Ints  # events, in an order in which they can be placed
-    open: Ints  # holds that a fact has begun and this block ends
-    next: Ints  # blocks that follow one
-    slide: Ints  # holds that an event begins which nothing outside the block waits for
-    keep: Ints  # holds that this block begins and another ends
+    seq: Numbers  # events, in an order in which they can be placed
+    open: Numbers  # holds that a fact has begun and this block ends
+    next: Numbers  # blocks that follow one
+    slide: Numbers  # holds that an event begins which nothing outside the block waits for
+    keep: Numbers  # holds that this block begins and another ends
     of: Ints  # block of each event, -1 for facts
+    jobs: Numbers  # of the groups, one group's after the other's
+    jobs_of: Any  # per group, columns of JOBS_OF
+    longest: int  # slots of the longest event
     owed: Any  # per event and slot, what its job costs at least if it begins then
 
 
 class Marks(NamedTuple):
-    """What a try writes down, and the best so far."""
+    """What a try writes down, the state before it, and the best so far."""
 
     chosen: Ints  # per block, 1 for those taken out
     out: Ints  # their numbers; the last entry says how many there are
-    late: Ints  # per group
+    late: Ints  # per group, weighted slots by which its jobs are late
+    behind: Ints  # the same per job
     key: Ints  # per block, when its turn comes
     waits: Ints  # per block, how many of those taken out come before it
     owed: Ints  # per group, what it costs at least
+    cost: Ints  # per group, what it cost before
+    ends: Ints  # per group, its weighted slots up to the ends of its jobs before
+    whole: Ints  # sums of these two
+    seen: Ints  # per group, 1 while it has been counted
+    near: Ints  # events about the time that is looked at
     in_way: Ints
     seed: Ints
-    start: Ints  # before the try
+    start: Ints  # as it was before the try
     who: Ints
     at: Ints
     best_start: Ints
@@ -94,11 +104,11 @@ def blocks_of(tasks: Tasks) -> Blocks:
     return numbered(a, tops, [(u, v) for u, v, _ in arcs])
 
 
-def seq_of(a: Arrays, group: int) -> Ints:
+def seq_of(a: Arrays, group: int) -> Numbers:
     return seq_of_row(a, a.group[group])
 
 
-def seq_of_row(a: Arrays, row: Any) -> Ints:
+def seq_of_row(a: Arrays, row: Any) -> Numbers:
     return a.seq[row.seq : row.seq + row.events]
 
 
@@ -162,7 +172,28 @@ def numbered(a: Arrays, tops: Tops, arcs: list[tuple[int, int]]) -> Blocks:
     groups = [int(a.event[seq[0]].group) for seq in rows.values()]
     cuts = (*seq_cuts, *open_cuts, *next_cuts, *slide_cuts, *keep_cuts)
     rows_of = table(BLOCK, *cuts, [len(each) for each in waits], groups)
-    return Blocks(rows_of, seq_flat, open_flat, next_flat, slide_flat, keep_flat, of, owed_from(a))
+    jobs_flat, jobs_cuts = ragged(jobs_of_groups(a))
+    return Blocks(
+        rows_of,
+        seq_flat,
+        open_flat,
+        next_flat,
+        slide_flat,
+        keep_flat,
+        of,
+        jobs_flat,
+        table(JOBS_OF, *jobs_cuts),
+        max((int(each.slots) for each in a.event), default=0),
+        owed_from(a),
+    )
+
+
+def jobs_of_groups(a: Arrays) -> list[list[int]]:
+    rows: list[list[int]] = [[] for _ in range(len(a.group))]
+    for job, row in enumerate(a.job):
+        if row.last < row.last_end:
+            rows[a.event[a.last[row.last]].group].append(job)
+    return rows
 
 
 def kept_over(a: Arrays, of: Ints, blocks: int) -> list[list[int]]:
@@ -207,9 +238,15 @@ def marks_of(tasks: Tasks, blocks: Blocks, state: State, seed: int) -> Marks:
         chosen=empty,
         out=ints([0] * (many + 1)),
         late=ints([0] * len(tasks.groups)),
+        behind=ints([0] * len(tasks.jobs)),
         key=empty.copy(),
         waits=empty.copy(),
         owed=ints([0] * len(tasks.groups)),
+        cost=ints([0] * len(tasks.groups)),
+        ends=ints([0] * len(tasks.groups)),
+        whole=ints([0, 0]),
+        seen=ints([0] * len(tasks.groups)),
+        near=ints([0] * (len(tasks.steps) + 1)),
         in_way=ints([0] * IN_WAY),
         seed=ints([seed % 2147483646 + 1]),
         start=state.start.copy(),

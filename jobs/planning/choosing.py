@@ -50,16 +50,6 @@ def add(b: Blocks, m: Marks, number: int, alone: bool) -> None:
 
 
 @inner
-def mark_late(a: Arrays, s: State, late: Ints) -> None:
-    late[:] = 0
-    for job in range(len(a.job)):
-        for index in range(a.job[job].last, a.job[job].last_end):
-            v = a.last[index]
-            if s.start[v] + a.event[v].slots > a.job[job].due:
-                late[a.event[v].group] = 1
-
-
-@inner
 def choose_blocks(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
     """A block, as often as not a late job's, and some at work about the same time.
 
@@ -69,7 +59,6 @@ def choose_blocks(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
     blocks = len(b.row)
     first = draw(seed, blocks)
     if draw(seed, 2):
-        mark_late(a, s, late)
         for _ in range(8):
             if late[b.row[first].group]:
                 break
@@ -90,20 +79,15 @@ def choose_blocks(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
 
 
 @inner
-def late_job(a: Arrays, s: State, seed: Ints) -> int:
+def late_job(a: Arrays, m: Marks) -> int:
     """A job, the more likely the more its lateness costs; -1 where none is late."""
     total = 0
     chosen = -1
     for job in range(len(a.job)):
-        late = 0
-        for index in range(a.job[job].last, a.job[job].last_end):
-            v = a.last[index]
-            if s.placed[a.event[v].group]:
-                late = max(late, s.start[v] + a.event[v].slots - a.job[job].due)
-        late *= a.job[job].weight
+        late = m.behind[job]
         if late > 0:
             total += late
-            if draw(seed, total) < late:
+            if draw(m.seed, total) < late:
                 chosen = job
     return chosen
 
@@ -192,6 +176,17 @@ def add_one(b: Blocks, m: Marks, many: int, w: int) -> int:
 
 
 @inner
+def near_by(a: Arrays, s: State, b: Blocks, m: Marks, stretch: tuple[int, int]) -> int:
+    """Writes down the events that begin too late to be over long before it, and not after it."""
+    many = 0
+    first, last = stretch[0] - a.settle - b.longest, stretch[1] + a.settle
+    for w in range(len(s.start)):
+        m.near[many] = w  # always, as a jump would cost more
+        many += int(first < s.start[w] < last)
+    return many
+
+
+@inner
 def in_way_of(a: Arrays, s: State, b: Blocks, m: Marks, shift: tuple[int, int]) -> int:
     """Some of what stands in the way of a block that would begin so many slots sooner."""
     number, sooner = shift
@@ -202,9 +197,10 @@ def in_way_of(a: Arrays, s: State, b: Blocks, m: Marks, shift: tuple[int, int]) 
         end = begin + a.event[v].slots
         if obstacle(a, s, v, begin) >= 0:
             lacks = lacks_people(a, s, v, begin)
-            for w in range(len(a.event)):
+            for index in range(near_by(a, s, b, m, (begin, end))):
+                w = m.near[index]
                 from_, to = s.start[w], s.start[w] + a.event[w].slots
-                if from_ == NONE or from_ >= end + a.settle or to + a.settle <= begin:
+                if to + a.settle <= begin:
                     continue
                 asked = lacks and s.who[w] & a.event[v].able and from_ < end and to > begin
                 if asked or wants_same(a, s, v, w, begin):
@@ -242,7 +238,7 @@ def choose_in_way(a: Arrays, s: State, b: Blocks, m: Marks, late: bool) -> int:
     """What makes a late job late, or whatever waits, first, with all that follows it, and some of
     what stands in its way; -1 where none is."""
     if late:
-        job = late_job(a, s, m.seed)
+        job = late_job(a, m)
         if job < 0:
             return -1
         v, since = waiting_event(a, s, job, m.seed)

@@ -15,7 +15,7 @@ from jobs.planning.adapt import adapt
 from jobs.planning.faults import sift
 from jobs.planning.problem import Fault, Job, Key, Piece, Plan, Problem
 from jobs.planning.search import planned
-from jobs.planning.tasks import NONE, Ints, Rows, Schedule, Tasks, compile_tasks
+from jobs.planning.tasks import NONE, Ints, Rows, Schedule, Shorts, Tasks, compile_tasks
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,10 +138,11 @@ def moved(rows: Rows, **by: int) -> Rows:
 
 
 def stacked(one: Rows, other: Rows) -> Rows:
-    return np.concatenate([one, other]).view(np.recarray)
+    # Of the one's type to the last byte: what is compiled is compiled for that.
+    return np.concatenate([one, other], dtype=one.dtype).view(np.recarray)
 
 
-def joined(one: Ints, other: Ints) -> tuple[Ints, Ints]:
+def joined(one: Shorts, other: Shorts) -> tuple[Shorts, Ints]:
     """The rows of both, each once, and where the other's are among them."""
     place = {row.tobytes(): number for number, row in enumerate(one)}
     number = np.array(

@@ -26,7 +26,9 @@ from jobs.planning.tasks import (
     TURNS,
     Arrays,
     Ints,
+    Numbers,
     Schedule,
+    Shorts,
     Tasks,
     compile_tasks,
     next_starts,
@@ -146,7 +148,7 @@ class Holder:
         names = {self.tasks.jobs[job] for job in self.tasks.groups[group]}
         return [piece for piece in self.problem.pieces if piece.job in names]
 
-    def places_of(self, events: Ints) -> dict[int, list[Place]]:
+    def places_of(self, events: Numbers) -> dict[int, list[Place]]:
         """Per event the places it uses, and those that what it begins to hold could stand on."""
         places, a = self.problem.shop.places, self.a
         rows = {
@@ -293,7 +295,7 @@ class Case:
             a = a._replace(lag=np.vstack([rows_, np.zeros_like(rows_[:1])]))
         return taken_by, a._replace(event=event, before=before, opening=opening), more
 
-    def opening_of(self, step: Step, keys: frozenset[str]) -> Ints:
+    def opening_of(self, step: Step, keys: frozenset[str]) -> Shorts:
         shop = self.holder.problem.shop
         if of_windows(step) in keys:
             step = replace(step, windows=())

@@ -10,12 +10,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
-from jobs.planning.tasks import Ints, Rows
+from jobs.planning.tasks import Ints, Numbers, Rows, Shorts
 
-Shorts = NDArray[np.int32]
-Numbers = NDArray[np.uint32]
 TICKS = 60  # in a slot
 ABOUT = TICKS  # people wait so long for what comes earlier in the plan and is about to begin
 FAR = 1 << 30  # never, within the time looked at

@@ -34,23 +34,73 @@ def chance(seed: Ints) -> float:
 
 
 @inner
-def owed_now(a: Arrays, s: State, m: Marks) -> int:
-    """What the ends that are in the plan cost, by group in the marks, and in all."""
-    m.owed[:] = 0
-    total = 0
-    for job in range(len(a.job)):
+def tally(a: Arrays, s: State, b: Blocks, group: int) -> tuple[int, int]:
+    """What a group costs as far as it is in the plan, and the weighted slots to its jobs' ends."""
+    total = ends = 0
+    for index in range(b.jobs_of[group].jobs, b.jobs_of[group].jobs_end):
+        job = b.jobs[index]
         finish = NONE
-        for index in range(a.job[job].last, a.job[job].last_end):
-            v = a.last[index]
+        for each in range(a.job[job].last, a.job[job].last_end):
+            v = a.last[each]
             if s.start[v] != NONE:
-                finish = max(finish, s.start[v] + a.event[v].slots)
-        cost = a.job[job].weight * max(0, finish - a.job[job].due)
+                end = s.start[v] + a.event[v].slots
+                finish = max(finish, end)
+                ends += a.job[job].weight * end
+        total += a.job[job].weight * max(0, finish - a.job[job].due)
         if finish > a.job[job].told:
-            cost += a.move_cost
-        if cost:
-            m.owed[a.event[a.last[a.job[job].last]].group] += cost
-            total += cost
-    return total
+            total += a.move_cost
+    return total, ends
+
+
+@inner
+def keep_tally(a: Arrays, s: State, b: Blocks, m: Marks, group: int) -> None:
+    """The group as it is now, for the next try."""
+    cost, ends = tally(a, s, b, group)
+    m.whole[0] += cost - m.cost[group]
+    m.whole[1] += ends - m.ends[group]
+    m.cost[group], m.ends[group], m.owed[group] = cost, ends, cost
+    m.late[group] = 0
+    for index in range(b.jobs_of[group].jobs, b.jobs_of[group].jobs_end):
+        job = b.jobs[index]
+        late = 0
+        if s.placed[group]:
+            for each in range(a.job[job].last, a.job[job].last_end):
+                v = a.last[each]
+                late = max(late, s.start[v] + a.event[v].slots - a.job[job].due)
+        m.behind[job] = late * a.job[job].weight
+        m.late[group] += m.behind[job]
+
+
+@inner
+def gained(a: Arrays, s: State, b: Blocks, m: Marks) -> float:
+    """By how much the fitness is less than before the try."""
+    fewer, sooner = 0, 0
+    for index in range(m.out[-1]):
+        group = b.row[m.out[index]].group
+        if not m.seen[group]:
+            m.seen[group] = 1
+            cost, ends = tally(a, s, b, group)
+            fewer += m.cost[group] - cost
+            sooner += m.ends[group] - ends
+    for index in range(m.out[-1]):
+        m.seen[b.row[m.out[index]].group] = 0
+    return fewer + 1e-3 * sooner
+
+
+@inner
+def keep_try(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
+    """What the blocks that were out have become is what is gone on from."""
+    for place in range(m.out[-1]):
+        row = b.row[m.out[place]]
+        for index in range(row.seq, row.seq_end):
+            v = b.seq[index]
+            m.start[v], m.who[v] = s.start[v], s.who[v]
+            for closing in range(a.event[v].closing, a.event[v].closing_end):
+                hold = a.closing[closing]
+                m.at[hold] = s.at[hold]
+        for index in range(row.keep, row.keep_end):
+            m.at[b.keep[index]] = s.at[b.keep[index]]
+        keep_tally(a, s, b, m, row.group)
 
 
 @inner
@@ -101,7 +151,12 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, floa
         take_out(a, s, b, out[index])
         for each in range(b.row[out[index]].next, b.row[out[index]].next_end):
             waits[b.next[each]] += 1
-    owed = owed_now(a, s, m)
+    owed = m.whole[0]
+    for index in range(many):
+        group = b.row[out[index]].group
+        owed -= m.owed[group]
+        m.owed[group] = tally(a, s, b, group)[0]
+        owed += m.owed[group]
     # Who does it may matter as much as when: else those with the fewest skills are always first.
     s.prefer[0] = draw(seed, EVERYBODY) if draw(seed, 2) else 0
     done = 0
@@ -177,16 +232,14 @@ def tried(a: Arrays, s: State, b: Blocks, m: Marks, now: tuple[float, float]) ->
     if lead < 0:
         choose_blocks(a, s, b, m)
     begun = m.out[-1]
-    copy_row(s.start, m.start)
-    copy_row(s.who, m.who)
-    copy_row(s.at, m.at)
-    most = owed_now(a, s, m) + loss + SPARE
+    most = m.whole[0] + loss + SPARE
     done = put_in_anew(a, s, b, m, (lead, most)) if begun else 0
     many = m.out[-1]
-    got = fitness(a, s) if done == many else np.inf
+    gain = gained(a, s, b, m) if done == many else -np.inf
     done = abs(done)
-    if got <= fit + loss:
-        fit = got
+    if gain >= -loss:
+        fit -= gain
+        keep_try(a, s, b, m)
     else:
         for index in range(done):
             free_places(a, s, b, m.out[index])
@@ -196,6 +249,8 @@ def tried(a: Arrays, s: State, b: Blocks, m: Marks, now: tuple[float, float]) ->
     events = 1
     for index in range(many):
         m.chosen[m.out[index]] = 0
+        group = b.row[m.out[index]].group
+        m.owed[group] = m.cost[group]
         events += b.row[m.out[index]].seq_end - b.row[m.out[index]].seq
     return fit, events
 
@@ -212,6 +267,11 @@ def rearrange_state(
     """
     work, hot, cold = effort
     left = work
+    copy_row(s.start, m.start)
+    copy_row(s.who, m.who)
+    copy_row(s.at, m.at)
+    for group in range(len(a.group)):
+        keep_tally(a, s, b, m, group)
     now = fitness(a, s)
     top = now
     keep_best(s, m)

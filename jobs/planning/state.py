@@ -13,11 +13,11 @@ from jobs.planning.tasks import NONE, Arrays, Ints
 # Only what Python calls is given a way in from Python: compiling takes a third of the time so.
 # What makes no arrays need not count who uses them: counting would be most of the work. Other
 # threads go on meanwhile.
-BARE: dict[str, Any] = {"cache": True, "nogil": True, "_nrt": False}
+BARE: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy", "_nrt": False}
 WITHIN: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 entry = njit(**BARE)
 entry_with_arrays = njit(cache=True, nogil=True)
-inner = njit(**BARE, **WITHIN)
+inner = njit(**BARE, **WITHIN, forceinline=True)
 inlined = njit(**BARE, **WITHIN, inline="always")  # what is called most: a fifth of the time
 
 

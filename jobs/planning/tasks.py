@@ -18,6 +18,8 @@ NONE = -1_000_000  # a start that is not fixed; before anything that has happene
 T = TypeVar("T")
 
 Ints = np.ndarray[Any, np.dtype[np.int64]]
+Shorts = np.ndarray[Any, np.dtype[np.int32]]
+Numbers = np.ndarray[Any, np.dtype[np.uint32]]  # of rows
 Rows = Any  # a record array: its columns are its attributes
 
 
@@ -26,30 +28,36 @@ class Arrays(NamedTuple):
 
     Where a row owns others, `x` and `x_end` are the first and one past the last of them in the
     flat array `x`. Few tables rather than an array a column: compiling takes seconds so, not
-    minutes.
+    minutes. Narrow ones, so that a shop stays in the nearest memory.
     """
 
     horizon: int
     settle: int
     move_cost: int
-    day: Ints  # of each slot
+    day: Shorts  # of each slot
     free: Ints  # per slot, the bits of the people who are here
     room: Ints  # per place
-    opening: Ints  # per kind and slot: the next start that is allowed; the horizon if none is
-    lag: Ints  # least lag, per row and day
+    opening: Shorts  # per kind and slot: the next start that is allowed; the horizon if none is
+    lag: Shorts  # least lag, per row and day
     event: Rows  # columns of EVENT
-    use: Ints  # places
+    use: Numbers  # places
     before: Rows  # columns of ARC
-    closing: Ints  # holds
+    closing: Numbers  # holds
     hold: Rows  # columns of HOLD
-    fit: Ints  # places
+    fit: Numbers  # places
     group: Rows  # columns of GROUP
-    seq: Ints  # events, in orders in which they can be placed
-    open: Ints  # holds that a fact has begun and no fact has ended
+    seq: Numbers  # events, in orders in which they can be placed
+    open: Numbers  # holds that a fact has begun and no fact has ended
     job: Rows  # columns of JOB
-    last: Ints  # events
+    last: Numbers  # events
 
 
+# Numbers of other rows: without a sign, so that nobody need look whether they count from the end.
+ROWS = (
+    *("kind", "group", "use", "before", "closing", "source", "lag", "first", "last", "fit"),
+    *("seq", "open", "next", "slide", "keep", "jobs"),
+)
+BITS = ("able", "by")  # of people, of whom there may be more than 31
 EVENT = (
     "slots",
     "crew",
@@ -96,19 +104,27 @@ def ints(values: Iterable[int]) -> Ints:
     return np.array(list(values), dtype=np.int64)
 
 
-def ragged(rows: Sequence[Sequence[int]]) -> tuple[Ints, tuple[Sequence[int], Sequence[int]]]:
+def ragged(rows: Sequence[Sequence[int]]) -> tuple[Numbers, tuple[Sequence[int], Sequence[int]]]:
     """The rows one after the other, and where each begins and ends."""
     edges = [0]
     for row in rows:
         edges.append(edges[-1] + len(row))
-    return ints(value for row in rows for value in row), (edges[:-1], edges[1:])
+    flat = np.array([value for row in rows for value in row], dtype=np.uint32)
+    return flat, (edges[:-1], edges[1:])
 
 
 def table(names: Sequence[str], *columns: Sequence[int]) -> Rows:
-    rows = np.empty(len(columns[0]), dtype=[(name, np.int64) for name in names])
+    wide = [(name, width_of(name)) for name in names]
+    rows = np.empty(len(columns[0]), dtype=np.dtype(wide, align=True))
     for name, column in zip(names, columns, strict=True):
         rows[name] = column
     return rows.view(np.recarray)
+
+
+def width_of(name: str) -> type[np.generic]:
+    if name in BITS:
+        return np.int64
+    return np.uint32 if name.removesuffix("_end") in ROWS else np.int32
 
 
 def number(rows: dict[T, int], key: T) -> int:
@@ -174,6 +190,7 @@ def compile_tasks(problem: Problem) -> Tasks:
             lasts[piece.job].append(final)
 
     everyone, slots = sum(bit.values()), np.arange(horizon + 1)
+    day = np.maximum(np.searchsorted(shop.day_starts, slots, side="right") - 1, 0)
     use, use_cuts = ragged([[place[name] for name in step.uses] for step in steps])
     _, before_cuts = ragged([[0] * len(row) for row in before])
     closing_flat, closing_cuts = ragged(closing)
@@ -185,13 +202,13 @@ def compile_tasks(problem: Problem) -> Tasks:
         horizon=horizon,
         settle=shop.settle,
         move_cost=problem.move_cost,
-        day=np.maximum(np.searchsorted(shop.day_starts, slots, side="right") - 1, 0),
+        day=day.astype(np.int32),
         free=here(people, horizon),
         room=ints(each.room for each in shop.places),
-        opening=np.array([next_starts(spans, horizon) for spans in kinds], dtype=np.int64).reshape(
+        opening=np.array([next_starts(spans, horizon) for spans in kinds], dtype=np.int32).reshape(
             -1, horizon + 1
         ),
-        lag=np.array(list(lags) or [(0,) * days], dtype=np.int64),
+        lag=np.array(list(lags) or [(0,) * days], dtype=np.int32),
         event=table(
             EVENT,
             [step.slots for step in steps],
@@ -411,8 +428,8 @@ def here(people: Sequence[Person], horizon: int) -> Ints:
     return free
 
 
-def next_starts(spans: Iterable[tuple[int, int]], horizon: int) -> Ints:
-    opening = np.full(horizon + 1, horizon, dtype=np.int64)
+def next_starts(spans: Iterable[tuple[int, int]], horizon: int) -> Shorts:
+    opening = np.full(horizon + 1, horizon, dtype=np.int32)
     for first, last in spans:
         opening[first : last + 1] = np.arange(first, last + 1)
     opening[horizon] = horizon
