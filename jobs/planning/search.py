@@ -41,7 +41,7 @@ class Spend:
     """How much may be spent: rounds of shaken lists and of the first annealing, neighbourhoods, and
     the work in each. After each neighbourhood there is another annealing, ever longer."""
 
-    rounds: int = 12
+    rounds: int = 24
     neighbourhoods: int = 2
     work: float = 0.02
     whole_work: float = 1.0

@@ -14,6 +14,7 @@ from jobs.planning.problem import Plan, Problem
 from jobs.planning.promise import alternatives, offer, slack
 from jobs.planning.replan import replans
 from jobs.planning.search import Spend, plans
+from jobs.planning.shake import shake
 from jobs.planning.simulate import Doubt, simulate
 from jobs.planning.tasks import compile_tasks
 from jobs.planning.way import make_way
@@ -37,9 +38,11 @@ def last_of(problem: Problem, known: Plan | None) -> Plan:
 
 
 def make_way_for_a_job(problem: Problem, plan: Plan) -> None:
-    """As a rescue does."""
+    """As a rescue does; and lists shaken, as for a shop that is too large to be solved whole."""
     tasks = compile_tasks(sift(problem)[0])
-    make_way(tasks, adapt(tasks, plan), 0, (2, -1), 1)
+    known = adapt(tasks, plan)
+    make_way(tasks, known, 0, (2, -1), 1)
+    shake(tasks, known, 2, 1)
 
 
 def ask_for_a_job(problem: Problem, plan: Plan) -> None:
