@@ -227,7 +227,10 @@ def put_in(way: Way, known: Plan, asked: Problem, laid: Laid, work: float) -> Of
     best = Insertion(tasks, known, laid.start, laid.group).best(way.sparing, work)
     name = laid.tasks.jobs[laid.number]
     if laid.group in best.left_out:
-        words = f"Job {name} finds no room before the plan ends. Plan further ahead."
+        words = (
+            f"Job {name} finds no room in the days that are planned, beside all that is in the "
+            "plan. Open more hours, or let a pin go."
+        )
         return Fault(name, "room", words)
     plan = planned(asked, laid.tasks, laid.faults, best)
     moved = moves(asked, known, plan)

@@ -217,8 +217,8 @@ def planned(problem: Problem, tasks: Tasks, faults: tuple[Fault, ...], schedule:
         Fault(
             tasks.jobs[job],
             "room",
-            f"Job {tasks.jobs[job]} finds no room before the plan ends, or its pin leaves "
-            "none. Plan further ahead, or move the pin.",
+            f"Job {tasks.jobs[job]} finds no room in the days that are planned, or its pin leaves "
+            "none. Move a pin, open more hours, or take a job out that can wait.",
         )
         for group in schedule.left_out
         for job in tasks.groups[group]

@@ -204,7 +204,7 @@
     item.dataset.key = row.key;
     item.classList.toggle("refused", row.state === "refused");
     item.querySelector(".kept-what").textContent = row.what + (row.said ? " · " + row.said : "");
-    item.querySelector(".kept-when").textContent = new Date(row.tapped).toLocaleString(document.documentElement.lang, { weekday: "short", hour: "2-digit", minute: "2-digit", hour12: false });
+    item.querySelector(".kept-when").textContent = new Date(row.tapped).toLocaleString(document.documentElement.lang, { weekday: "short", hour: "2-digit", minute: "2-digit", hour12: false, timeZone: words.zone || undefined });
     item.querySelector(".kept-why").textContent = !mine ? words.other : row.state === "refused" ? words.refused + " " + row.why : words.waiting;
     item.querySelector(".kept-reason").hidden = !(mine && row.asks && row.state === "refused");
     item.querySelector("[data-sure]").hidden = !(mine && row.confirm && row.state === "refused");

@@ -81,7 +81,7 @@ def test_a_job_that_finds_no_room_before_the_plan_ends_is_named() -> None:
     problem = beside_a_good_one(long)
     *_, (plan, _) = plans(problem, QUICK)
     assert [(fault.about, fault.key) for fault in plan.faults] == [("1", "room")]
-    assert "Plan further ahead" in plan.faults[0].words
+    assert "finds no room in the days that are planned" in plan.faults[0].words
     assert plan.finish == {"2": 18}
     assert broken_rules(problem, plan) == []
 
