@@ -41,7 +41,7 @@ class Effort:
     spare the others."""
 
     rounds: int = 7
-    events: int = 20_000
+    events: int = 40_000
     solve_from: int = 3
     work: float = 0.02
     polish: int = 2
