@@ -27,7 +27,8 @@ from jobs.planning.lists import (
 )
 from jobs.planning.problem import Plan
 from jobs.planning.state import State, entry, inner
-from jobs.planning.tasks import NONE, Arrays, Ints, Schedule, Tasks, ints
+from jobs.planning.tables import Ints, ints
+from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
 
 
 class Wish(NamedTuple):

@@ -12,7 +12,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from jobs.planning.state import State
-from jobs.planning.tasks import NONE, Arrays, Ints, Numbers, Tasks, ints, ragged, table
+from jobs.planning.tables import Ints, Numbers, ints, ragged, table
+from jobs.planning.tasks import NONE, Arrays, Tasks
 
 SCARCE = 8  # a place with room for no more than so many such pieces ties the steps it is kept for
 IN_WAY = 3  # blocks that make way for one

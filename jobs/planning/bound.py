@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from jobs.planning.problem import cost_of
-from jobs.planning.tasks import NONE, Arrays, Ints, Tasks
+from jobs.planning.tables import Ints
+from jobs.planning.tasks import NONE, Arrays, Tasks
 
 
 def least_cost(tasks: Tasks) -> int:

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from jobs.planning.lists import by_due_date, listed
-from jobs.planning.tasks import Schedule, Tasks, ints
+from jobs.planning.tables import ints
+from jobs.planning.tasks import Schedule, Tasks
 
 LISTS = 150  # made at the most
 FREE = 2  # the rank of groups without a fact or a pin

@@ -23,7 +23,8 @@ from jobs.planning.problem import (
     Step,
     Window,
 )
-from jobs.planning.tasks import NONE, Tasks, compile_tasks, ints
+from jobs.planning.tables import ints
+from jobs.planning.tasks import NONE, Tasks, compile_tasks
 
 CALLED = 2  # pieces of a job offered to be cast first
 MORE_DAYS = 2  # asked of the customer

@@ -8,7 +8,8 @@ from jobs.planning.blocks import IN_WAY, SCARCE, Blocks, Marks
 from jobs.planning.lists import are_fewer, hold_begin, last_below, obstacle
 from jobs.planning.shake import draw
 from jobs.planning.state import State, inner
-from jobs.planning.tasks import NONE, Arrays, Ints
+from jobs.planning.tables import Ints
+from jobs.planning.tasks import NONE, Arrays
 
 MOST = 60  # blocks taken out in one try
 

@@ -13,7 +13,8 @@ from typing import Any
 import numpy as np
 
 from jobs.planning.stretches import bits_of, owners, runs_of, steps_of, stretches, summed
-from jobs.planning.tasks import NONE, Ints, Schedule, Tasks
+from jobs.planning.tables import Ints
+from jobs.planning.tasks import NONE, Schedule, Tasks
 
 
 class Model:

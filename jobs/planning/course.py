@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jobs.planning.faults import starts_in
-from jobs.planning.moment import ARC, EVENT, SLOT, STAY, TICKS, Course, Numbers, Shorts, filled
+from jobs.planning.moment import ARC, EVENT, SLOT, STAY, TICKS, Course
 from jobs.planning.problem import Key, Lag, Person, Plan, Problem, Shop, Step, Window
-from jobs.planning.tasks import Ints
+from jobs.planning.tables import Ints, Numbers, Shorts, table
 
 BEYOND = 60  # days looked at after the plan's end, for samples that take longer
 
@@ -73,7 +73,7 @@ def path_of(problem: Problem, plan: Plan, over: int, mend: int) -> Path:
     starts = ints(walk.start) * TICKS
     fixed = [-1 if arc.lag.by_day else arc.lag.least * TICKS for arc in walk.arcs]
     course = Course(
-        event=filled(
+        event=table(
             EVENT,
             [sum(bit[name] for name in plan.people[keys[0]]) for keys in walk.keys],
             able_bits(shop, walk.steps, bit),
@@ -91,14 +91,14 @@ def path_of(problem: Problem, plan: Plan, over: int, mend: int) -> Path:
             *cuts[1],
             *cuts[2],
         ),
-        arc=filled(
+        arc=table(
             ARC,
             [arc.target for arc in walk.arcs],
             fixed,
             [-1 if arc.lag.greatest is None else arc.lag.greatest * TICKS for arc in walk.arcs],
             *[[0] * len(walk.arcs)] * 4,
         ),
-        stay=filled(
+        stay=table(
             STAY,
             [each.first for each in walk.stays],
             [each.amount for each in walk.stays],
@@ -109,7 +109,7 @@ def path_of(problem: Problem, plan: Plan, over: int, mend: int) -> Path:
         room=ints([place.room for place in shop.places]),
         opens=opens,
         until=until,
-        slot=filled(SLOT, *shift_ends(shop, over)),
+        slot=table(SLOT, *shift_ends(shop, over)),
         away=absences(shop, bit),
         rule=np.array((sum(bit.values()), shop.settle * TICKS, over, mend), dtype=np.int64),
     )

@@ -45,7 +45,7 @@ from jobs.planning.moment import (
     pop,
     push,
 )
-from jobs.planning.tasks import Ints
+from jobs.planning.tables import Ints
 
 
 @inner

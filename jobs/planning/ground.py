@@ -15,7 +15,8 @@ from jobs.planning.adapt import adapt
 from jobs.planning.faults import sift
 from jobs.planning.problem import Fault, Job, Key, Piece, Plan, Problem
 from jobs.planning.search import planned
-from jobs.planning.tasks import NONE, Ints, Rows, Schedule, Shorts, Tasks, compile_tasks
+from jobs.planning.tables import Ints, Rows, Shorts
+from jobs.planning.tasks import NONE, Schedule, Tasks, compile_tasks
 
 
 @dataclass(frozen=True, eq=False)

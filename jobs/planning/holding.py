@@ -21,18 +21,8 @@ from jobs.planning.lists import give_back, place
 from jobs.planning.problem import Key, Lag, Piece, Place, Plan, Problem, Step
 from jobs.planning.shake import state_of
 from jobs.planning.state import State, copy_row, copy_state, entry, fresh
-from jobs.planning.tasks import (
-    NONE,
-    TURNS,
-    Arrays,
-    Ints,
-    Numbers,
-    Schedule,
-    Shorts,
-    Tasks,
-    compile_tasks,
-    next_starts,
-)
+from jobs.planning.tables import Ints, Numbers, Shorts
+from jobs.planning.tasks import NONE, TURNS, Arrays, Schedule, Tasks, compile_tasks, next_starts
 
 AIR = "sealing air"
 AMPLE = 10**6  # room where there is as much as one likes

@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 
 from jobs.planning.state import State, entry, fresh, inlined, inner
-from jobs.planning.tasks import NONE, Arrays, Ints, Schedule, Tasks, ints
+from jobs.planning.tables import Ints, ints
+from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
 
 UNPLACED = 10**9  # the cost of a job that finds no room before the horizon
 STRETCH = 64  # slots looked at together

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numba import njit
 
-from jobs.planning.tasks import Ints, Numbers, Rows, Shorts
+from jobs.planning.tables import Ints, Numbers, Rows, Shorts, blank
 
 TICKS = 60  # in a slot
 ABOUT = TICKS  # people wait so long for what comes earlier in the plan and is about to begin
@@ -43,12 +43,6 @@ class Course(NamedTuple):
     rule: Ints  # by RULE
 
 
-BITS = ("who", "able", "by")  # of people, of whom there may be more than 31
-# Numbers of other rows: without a sign, so that nobody need look whether they count from the end.
-ROWS = (
-    *("kind", "target", "first", "use", "use_end", "out", "out_end"),
-    *("gone", "gone_end", "behind", "behind_end"),
-)
 EVENT = (
     "who",  # bits of those who do it in the plan
     "able",  # and of all who can
@@ -150,24 +144,6 @@ def fresh(c: Course) -> Now:
         np.zeros(events, dtype=np.int64),
         np.zeros((2 * events, 2), dtype=np.int32),
     )
-
-
-def blank(rows: int, names: tuple[str, ...]) -> Rows:
-    wide = [(name, width_of(name)) for name in names]
-    return np.zeros(rows, dtype=np.dtype(wide, align=True)).view(np.recarray)
-
-
-def width_of(name: str) -> type[np.generic]:
-    if name in BITS:
-        return np.int64
-    return np.uint32 if name in ROWS else np.int32
-
-
-def filled(names: tuple[str, ...], *columns: Any) -> Rows:
-    rows = blank(len(columns[0]), names)
-    for name, column in zip(names, columns, strict=True):
-        rows[name] = column
-    return rows
 
 
 @inner

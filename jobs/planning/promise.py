@@ -21,7 +21,8 @@ from jobs.planning.replan import KEEP, Move, dated, moves, priced, put_back, rep
 from jobs.planning.search import overlap, planned, span_of
 from jobs.planning.shake import state_of
 from jobs.planning.state import State, copy_state, entry
-from jobs.planning.tasks import TURNS, Arrays, Schedule, Tasks, compile_tasks, ints
+from jobs.planning.tables import ints
+from jobs.planning.tasks import TURNS, Arrays, Schedule, Tasks, compile_tasks
 
 # Of the solver, in its deterministic seconds: some tenths of a second of forty jobs where it comes
 # to no proof. In three of sixteen invented shops there was a sooner day than the lists', by two to

@@ -19,7 +19,8 @@ from jobs.planning.lists import schedule_of
 from jobs.planning.outin import free_places, hold_again, is_too_soon, put_back, put_in, take_out
 from jobs.planning.shake import draw, fitness, state_of
 from jobs.planning.state import State, copy_row, entry, inner
-from jobs.planning.tasks import NONE, Arrays, Ints, Schedule, Tasks
+from jobs.planning.tables import Ints
+from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
 
 ABREAST = 2  # annealings at once, whatever cores there are: the same facts give the same plan
 EVERYBODY = 1 << 30  # bits of people, any of them drawn

@@ -16,7 +16,8 @@ from jobs.planning.reasons import Later, Reason
 from jobs.planning.search import Found, Spend, planned, plans, search
 from jobs.planning.shake import state_of
 from jobs.planning.state import State, copy_state, entry
-from jobs.planning.tasks import Arrays, Ints, Schedule, Tasks, compile_tasks, ints
+from jobs.planning.tables import Ints, ints
+from jobs.planning.tasks import Arrays, Schedule, Tasks, compile_tasks
 from jobs.planning.way import soonest_alone
 
 KEEP = 1_000_000  # per told date that moves, in slots late: more than any delay

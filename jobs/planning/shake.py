@@ -19,7 +19,8 @@ from jobs.planning.lists import (
     take_hold,
 )
 from jobs.planning.state import State, copy_state, entry, entry_with_arrays, fresh, inner
-from jobs.planning.tasks import NONE, TURNS, Arrays, Ints, Schedule, Tasks, ints
+from jobs.planning.tables import Ints, ints
+from jobs.planning.tasks import NONE, TURNS, Arrays, Schedule, Tasks
 
 
 @entry

@@ -18,8 +18,9 @@ from scipy.special import ndtr, ndtri
 
 from jobs.planning.course import Path, Wait, path_of
 from jobs.planning.events import carry_out
-from jobs.planning.moment import FAR, TICKS, Course, Drawn, Out, Shorts, fresh
+from jobs.planning.moment import FAR, TICKS, Course, Drawn, Out, fresh
 from jobs.planning.problem import Lag, Plan, Problem
+from jobs.planning.tables import Shorts
 
 Floats = NDArray[np.float64]
 Narrow = NDArray[np.float32]

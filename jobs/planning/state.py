@@ -8,7 +8,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numba import njit
 
-from jobs.planning.tasks import NONE, Arrays, Ints
+from jobs.planning.tables import Ints
+from jobs.planning.tasks import NONE, Arrays
 
 # Only what Python calls is given a way in from Python: compiling takes a third of the time so.
 # What makes no arrays need not count who uses them: counting would be most of the work. Other

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from jobs.planning.tasks import Ints
+from jobs.planning.tables import Ints
 
 Span = tuple[int, int]
 

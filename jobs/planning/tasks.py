@@ -6,21 +6,17 @@ import random
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple, TypeVar
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
 from jobs.planning.faults import starts_in
 from jobs.planning.problem import Key, Lag, Person, Piece, Plan, Problem, Shop, Step
+from jobs.planning.tables import Ints, Numbers, Rows, Shorts, ints, ragged, table
 
 TURNS = 8  # orders of the pieces of a group that a search may choose from
 NONE = -1_000_000  # a start that is not fixed; before anything that has happened
 T = TypeVar("T")
-
-Ints = np.ndarray[Any, np.dtype[np.int64]]
-Shorts = np.ndarray[Any, np.dtype[np.int32]]
-Numbers = np.ndarray[Any, np.dtype[np.uint32]]  # of rows
-Rows = Any  # a record array: its columns are its attributes
 
 
 class Arrays(NamedTuple):
@@ -52,12 +48,6 @@ class Arrays(NamedTuple):
     last: Numbers  # events
 
 
-# Numbers of other rows: without a sign, so that nobody need look whether they count from the end.
-ROWS = (
-    *("kind", "group", "use", "before", "closing", "source", "lag", "first", "last", "fit"),
-    *("seq", "open", "next", "slide", "keep", "jobs"),
-)
-BITS = ("able", "by")  # of people, of whom there may be more than 31
 EVENT = (
     "slots",
     "crew",
@@ -98,33 +88,6 @@ class Schedule:
     at: Ints
     cost: int
     left_out: tuple[int, ...] = ()  # groups
-
-
-def ints(values: Iterable[int]) -> Ints:
-    return np.array(list(values), dtype=np.int64)
-
-
-def ragged(rows: Sequence[Sequence[int]]) -> tuple[Numbers, tuple[Sequence[int], Sequence[int]]]:
-    """The rows one after the other, and where each begins and ends."""
-    edges = [0]
-    for row in rows:
-        edges.append(edges[-1] + len(row))
-    flat = np.array([value for row in rows for value in row], dtype=np.uint32)
-    return flat, (edges[:-1], edges[1:])
-
-
-def table(names: Sequence[str], *columns: Sequence[int]) -> Rows:
-    wide = [(name, width_of(name)) for name in names]
-    rows = np.empty(len(columns[0]), dtype=np.dtype(wide, align=True))
-    for name, column in zip(names, columns, strict=True):
-        rows[name] = column
-    return rows.view(np.recarray)
-
-
-def width_of(name: str) -> type[np.generic]:
-    if name in BITS:
-        return np.int64
-    return np.uint32 if name.removesuffix("_end") in ROWS else np.int32
 
 
 def number(rows: dict[T, int], key: T) -> int:

@@ -30,7 +30,8 @@ from jobs.planning.problem import (
 )
 from jobs.planning.rearrange import rearrange
 from jobs.planning.shake import shake
-from jobs.planning.tasks import Schedule, Tasks, compile_tasks, ints, plan_of
+from jobs.planning.tables import ints
+from jobs.planning.tasks import Schedule, Tasks, compile_tasks, plan_of
 
 
 def tiny_shop(seed: int) -> Problem:
