@@ -37,6 +37,7 @@ class Blocks(NamedTuple):
     jobs: Numbers  # of the groups, one group's after the other's
     jobs_of: Any  # per group, columns of JOBS_OF
     longest: int  # slots of the longest event
+    share: Any  # per event, one part in as many as its group has
     owed: Any  # per event and slot, what its job costs at least if it begins then
 
 
@@ -52,8 +53,11 @@ class Marks(NamedTuple):
     owed: Ints  # per group, what it costs at least
     cost: Ints  # per group, what it cost before
     ends: Ints  # per group, its weighted slots up to the ends of its jobs before
-    whole: Ints  # sums of these two
+    whole: Ints  # sums of these two over all groups
     seen: Ints  # per group, 1 while it has been counted
+    pull: Any  # per block, its events' shares of what the group owes, before
+    pulled: Any  # the same where the try puts it
+    pulls: Any  # sums of these two over the blocks that are out
     near: Ints  # events about the time that is looked at
     in_way: Ints
     seed: Ints
@@ -185,6 +189,7 @@ def numbered(a: Arrays, tops: Tops, arcs: list[tuple[int, int]]) -> Blocks:
         jobs_flat,
         table(JOBS_OF, *jobs_cuts),
         max((int(each.slots) for each in a.event), default=0),
+        share_of(a),
         owed_from(a),
     )
 
@@ -203,6 +208,15 @@ def kept_over(a: Arrays, of: Ints, blocks: int) -> list[list[int]]:
         if of[row.first] >= 0 and of[row.first] != of[row.last]:
             rows[of[row.first]].append(hold)
     return rows
+
+
+def share_of(a: Arrays) -> Any:
+    """What has begun and what is pinned can't help, and has none."""
+    share = np.zeros(len(a.event))
+    for row in a.group:
+        seq = [v for v in seq_of_row(a, row) if a.event[v].fixed == NONE]
+        share[seq] = 1 / max(1, len(seq))
+    return share
 
 
 def owed_from(a: Arrays) -> Any:
@@ -224,11 +238,14 @@ def owed_from(a: Arrays) -> Any:
         begins = owed[v]
         if event.fixed != NONE:
             begins = np.full_like(begins, begins[min(max(int(event.fixed), 0), a.horizon)])
+        else:
+            # Begun later it may be over sooner: some waits go by the day.
+            later = begins[np.minimum(a.opening[event.kind], a.horizon)]
+            begins = np.minimum.accumulate(later[::-1])[::-1]
         for arc in a.before[event.before : event.before_end]:
             u = int(arc.source)
             ready = slots + a.event[u].slots + a.lag[arc.lag, a.day]
-            begin = a.opening[event.kind, np.minimum(ready, a.horizon)]
-            np.maximum(owed[u], begins[begin], out=owed[u])
+            np.maximum(owed[u], begins[np.minimum(ready, a.horizon)], out=owed[u])
     return owed
 
 
@@ -247,6 +264,9 @@ def marks_of(tasks: Tasks, blocks: Blocks, state: State, seed: int) -> Marks:
         ends=ints([0] * len(tasks.groups)),
         whole=ints([0, 0]),
         seen=ints([0] * len(tasks.groups)),
+        pull=np.zeros(many),
+        pulled=np.zeros(many),
+        pulls=np.zeros(2),
         near=ints([0] * (len(tasks.steps) + 1)),
         in_way=ints([0] * IN_WAY),
         seed=ints([seed % 2147483646 + 1]),

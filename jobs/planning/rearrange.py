@@ -17,7 +17,7 @@ from jobs.planning.blocks import Blocks, Marks, marks_of
 from jobs.planning.choosing import choose_blocks, choose_in_way, first_of
 from jobs.planning.lists import schedule_of
 from jobs.planning.outin import free_places, hold_again, is_too_soon, put_back, put_in, take_out
-from jobs.planning.shake import draw, fitness, state_of
+from jobs.planning.shake import draw, state_of
 from jobs.planning.state import State, copy_row, entry, inner
 from jobs.planning.tables import Ints
 from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
@@ -25,6 +25,8 @@ from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
 ABREAST = 2  # annealings at once, whatever cores there are: the same facts give the same plan
 EVERYBODY = 1 << 30  # bits of people, any of them drawn
 IN_AGAIN = -1  # of how many a block waits for: it has been put in
+PULL = 2.0  # how much it counts that steps come too late for their job, beside its lateness
+ENDS = 1e-3  # the same of each weighted slot in which a job ends later, late or not
 SPARE = 5.0  # that ends of jobs that are not late may tell in the fitness
 
 
@@ -85,7 +87,7 @@ def gained(a: Arrays, s: State, b: Blocks, m: Marks) -> float:
             sooner += m.ends[group] - ends
     for index in range(m.out[-1]):
         m.seen[b.row[m.out[index]].group] = 0
-    return fewer + 1e-3 * sooner
+    return fewer + ENDS * sooner + PULL * (m.pulls[0] - m.pulls[1])
 
 
 @inner
@@ -93,6 +95,7 @@ def keep_try(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
     """What the blocks that were out have become is what is gone on from."""
     for place in range(m.out[-1]):
         row = b.row[m.out[place]]
+        m.pull[m.out[place]] = m.pulled[m.out[place]]
         for index in range(row.seq, row.seq_end):
             v = b.seq[index]
             m.start[v], m.who[v] = s.start[v], s.who[v]
@@ -106,13 +109,39 @@ def keep_try(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
 
 @inner
 def owed_more(s: State, b: Blocks, m: Marks, block: int) -> int:
-    """By how much what its group costs at least has grown with the block's place."""
+    """By how much what its group costs at least has grown with the block's place; and what it adds
+    to the pulls."""
     group = b.row[block].group
     before = m.owed[group]
+    pull = 0.0
     for index in range(b.row[block].seq, b.row[block].seq_end):
         v = b.seq[index]
-        m.owed[group] = max(m.owed[group], b.owed[v, max(s.start[v], 0)])
+        owed = b.owed[v, max(s.start[v], 0)]
+        m.owed[group] = max(m.owed[group], owed)
+        pull += b.share[v] * owed
+    m.pulled[block] = pull
+    m.pulls[1] += pull
     return m.owed[group] - before
+
+
+@inner
+def keep_pull(s: State, b: Blocks, m: Marks, block: int) -> None:
+    """How much too late the block's events are for their job, by what each alone makes it owe.
+
+    A job is late as long as any of its steps is. Without this a step that came sooner would tell
+    nothing until the last one did, and whether to be late with one job or with another would be
+    settled early by chance.
+    """
+    m.pull[block] = 0.0
+    for index in range(b.row[block].seq, b.row[block].seq_end):
+        v = b.seq[index]
+        m.pull[block] += b.share[v] * b.owed[v, max(s.start[v], 0)]
+
+
+@inner
+def fit_as_kept(m: Marks) -> float:
+    """By what the best is told from others: pulls only lead there."""
+    return m.whole[0] + ENDS * m.whole[1]
 
 
 @inner
@@ -153,7 +182,9 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, floa
         for each in range(b.row[out[index]].next, b.row[out[index]].next_end):
             waits[b.next[each]] += 1
     owed = m.whole[0]
+    m.pulls[:] = 0.0
     for index in range(many):
+        m.pulls[0] += m.pull[out[index]]
         group = b.row[out[index]].group
         owed -= m.owed[group]
         m.owed[group] = tally(a, s, b, group)[0]
@@ -173,7 +204,8 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, floa
         done += 1
         waits[block] = IN_AGAIN
         owed += owed_more(s, b, m, block)
-        if owed > most or not let_follow(a, s, b, m, block):
+        pulls = m.pulls[1] - m.pulls[0]  # at least: of what is still out, none is counted
+        if owed + PULL * pulls > most or not let_follow(a, s, b, m, block):
             return -done
     for index in range(done):
         if not hold_again(a, s, b, out[index]):
@@ -197,6 +229,7 @@ def let_follow(a: Arrays, s: State, b: Blocks, m: Marks, block: int) -> bool:
 
 @inner
 def take_out_too(a: Arrays, s: State, b: Blocks, m: Marks, block: int) -> None:
+    m.pulls[0] += m.pull[block]
     m.key[block] = first_of(s, b, block)
     m.chosen[block] = 1
     m.waits[block] = 0
@@ -223,9 +256,8 @@ def keep_best(s: State, m: Marks) -> None:
 
 
 @inner
-def tried(a: Arrays, s: State, b: Blocks, m: Marks, now: tuple[float, float]) -> tuple[float, int]:
-    """The fitness after another try, which is taken back if it is not kept, and its events."""
-    fit, heat = now
+def tried(a: Arrays, s: State, b: Blocks, m: Marks, heat: float) -> int:
+    """Tries once, and takes it back if it is not kept; how many events were placed again."""
     loss = -heat * np.log(chance(m.seed))
     m.out[-1] = 0
     kind = draw(m.seed, 6)  # three for what makes a job late, one for whatever waits, two for any
@@ -239,7 +271,6 @@ def tried(a: Arrays, s: State, b: Blocks, m: Marks, now: tuple[float, float]) ->
     gain = gained(a, s, b, m) if done == many else -np.inf
     done = abs(done)
     if gain >= -loss:
-        fit -= gain
         keep_try(a, s, b, m)
     else:
         for index in range(done):
@@ -253,7 +284,7 @@ def tried(a: Arrays, s: State, b: Blocks, m: Marks, now: tuple[float, float]) ->
         group = b.row[m.out[index]].group
         m.owed[group] = m.cost[group]
         events += b.row[m.out[index]].seq_end - b.row[m.out[index]].seq
-    return fit, events
+    return events
 
 
 @entry
@@ -273,13 +304,14 @@ def rearrange_state(
     copy_row(s.at, m.at)
     for group in range(len(a.group)):
         keep_tally(a, s, b, m, group)
-    now = fitness(a, s)
-    top = now
+    for block in range(len(b.row)):
+        keep_pull(s, b, m, block)
+    top = fit_as_kept(m)
     keep_best(s, m)
     while left > 0:
         heat = cold + (hot - cold) * left / work
-        now, events = tried(a, s, b, m, (now, heat))
-        left -= events
+        left -= tried(a, s, b, m, heat)
+        now = fit_as_kept(m)
         if now < top:
             top = now
             keep_best(s, m)
