@@ -17,7 +17,7 @@ from jobs.planning.faults import sift
 from jobs.planning.generate import SMALL, random_shop
 from jobs.planning.lists import earliest_due_first
 from jobs.planning.problem import After, Lag, Step, Window
-from jobs.planning.rearrange import rearrange
+from jobs.planning.rearrange import Lane, rearrange
 from jobs.planning.search import events_of
 from jobs.planning.tasks import compile_tasks, plan_of
 from tests.jobs.planning.shops import bare_shop, eventful_shop, one_job, piece
@@ -75,6 +75,21 @@ def test_what_is_owed_counts_with_a_cast_put_off_to_a_warmer_day() -> None:
     assert [int(owed[v, best.start[v]]) for v in range(len(a.event))] == [0] * len(a.event)
     days = [np.flatnonzero(row == 0)[-1] for row in owed]
     assert any(owed[v, : days[v]].any() for v in range(len(a.event)))  # later, and sooner ready
+
+
+def test_what_leads_the_search_is_what_steps_owe_where_they_stand() -> None:
+    """Kept from try to try, whether a try was kept or taken back."""
+    tasks = compile_tasks(random_shop(SMALL, 3))
+    blocks = blocks_of(tasks)
+    lane = Lane(tasks, blocks, earliest_due_first(tasks), 1)
+    lane.go((20_000, 60.0, 10.0))
+    start = lane.state.start
+    owed = [
+        sum(blocks.share[v] * blocks.owed[v, start[v]] for v in blocks.seq[row.seq : row.seq_end])
+        for row in blocks.row
+    ]
+    assert any(owed)
+    assert lane.marks.pull.tolist() == pytest.approx(owed)
 
 
 def test_the_same_seed_gives_the_same_plan() -> None:
