@@ -32,6 +32,14 @@
     }
     if (event.target.closest("[data-print]")) window.print();
   });
+  // What was typed before these scripts had come is looked up now: no key press would say so again.
+  document.addEventListener("htmx:load", (event) => {
+    if (event.target !== document.body) return;
+    document.querySelectorAll('[hx-trigger^="input"]').forEach((asked) => {
+      const typed = Array.from(asked.elements || [asked]).some((field) => "defaultValue" in field && field.value !== field.defaultValue);
+      if (typed) window.htmx.trigger(asked, asked.elements ? "input" : "search");
+    });
+  });
   // What is folded is printed, too, also where a browser would leave it out.
   let folded = [];
   window.addEventListener("beforeprint", () => {

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.utils import timezone
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from jobs.models import Job, Mail, Notice
 from jobs.services.links import make_link, token_of
@@ -85,6 +85,25 @@ def signed_in(page: Page) -> Page:
 
 def words(day: dt.date) -> str:
     return f"{day:%A} {day.day} {day:%B}"
+
+
+def test_what_is_typed_before_the_scripts_have_come_is_found(
+    screen: Callable[..., Page], job: Job
+) -> None:
+    page = signed_in(screen(**DESK))
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route("**/htmx*.js", hold)
+    page.goto("/office/", wait_until="commit")
+    page.get_by_label("Find a job").press_sequentially("555.0142")
+    assert len(held) == 1
+    held[0].continue_()
+    expect(page.get_by_role("heading", name="1 job found")).to_be_visible()
+    expect(page.get_by_label("Find a job")).to_have_value("555.0142")
+    expect(page.locator("#jobs")).not_to_contain_text("Nils")
 
 
 @pytest.mark.parametrize("options", [DESK, PHONE], ids=["desk", "phone"])
