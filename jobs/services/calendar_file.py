@@ -22,16 +22,19 @@ def date_file(
     at: dt.datetime,
     firm: bool,
     address: str = "",
+    in_doubt: bool = False,
 ) -> str:
-    """`sequence` grows with every notice of the job, so that calendars move the entry."""
+    """`sequence` grows with every notice of the job, so that calendars move the entry. In doubt is
+    a day that was told and that the concrete may not keep: the entry says so, as the page does."""
     event = Event()
     event.add("uid", f"job-{job.pk}@{urlsplit(settings.SITE_URL).hostname or 'localhost'}")
     event.add("sequence", sequence)
     event.add("dtstamp", at.astimezone(dt.UTC))
     event.add("dtstart", told_on)
     event.add("dtend", told_on + dt.timedelta(days=1))  # the end is not part of it
-    event.add("summary", one_line(f"{job.title} ready, {shop.name}"))
-    event.add("status", "CONFIRMED" if firm else "TENTATIVE")
+    state = "day being checked" if in_doubt else "ready"
+    event.add("summary", one_line(f"{job.title} {state}, {shop.name}"))
+    event.add("status", "CONFIRMED" if firm and not in_doubt else "TENTATIVE")
     event.add("transp", "TRANSPARENT")
     if job.site:
         event.add("location", one_line(job.site))

@@ -5,18 +5,18 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from jobs.models import Job, JobReadiness, PromiseState
+from jobs.models import Job, PromiseState
 from jobs.services.notice_text import lifters, lowered
-from jobs.services.outlook import JobOutlook, from_json
+from jobs.services.outlook import JobOutlook
 from jobs.services.plain_words import (
     PieceWords,
     day_words,
     listed,
     piece_words,
 )
-from jobs.services.readiness import outlook_of
+from jobs.services.readiness import stored_outlook
 from jobs.services.sure_words import Sureness, sureness
-from jobs.services.telling import told_notice
+from jobs.services.telling import still_holds, told_notice
 from shop.models import Shop
 
 
@@ -80,7 +80,7 @@ class CustomerView:
 
 
 def customer_view(*, job: Job, shop: Shop, today: dt.date) -> CustomerView:
-    outlook = _outlook(job)
+    outlook = stored_outlook(job)
     told = told_notice(job)
     told_on = told.told_on if told else None
     state = _state(job, outlook, told_on)
@@ -109,12 +109,6 @@ def customer_view(*, job: Job, shop: Shop, today: dt.date) -> CustomerView:
     )
 
 
-def _outlook(job: Job) -> JobOutlook | None:
-    """The stored one: a page that anybody may open should not set the engine to work."""
-    stored = JobReadiness.objects.filter(job=job).values_list("outlook", flat=True).first()
-    return from_json(stored) if stored else outlook_of(job.number)
-
-
 def _state(job: Job, outlook: JobOutlook | None, told_on: dt.date | None) -> str:
     if job.called_off:
         return "called-off"
@@ -122,8 +116,7 @@ def _state(job: Job, outlook: JobOutlook | None, told_on: dt.date | None) -> str
         return "delivered"
     if told_on is None:
         return "no-day"
-    holding = outlook.holding_on if outlook else None
-    return "checking" if holding is None or holding > told_on else "told"
+    return "told" if still_holds(outlook, told_on) else "checking"
 
 
 def _all_by(moments: list[dt.datetime | None], shop: Shop) -> dt.date | None:

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
-from jobs.models import JobReadiness
+from jobs.models import Job, JobReadiness
 from jobs.services.derive import derive_jobs
 from jobs.services.facts import Facts, load_facts, open_jobs, promise_moment
 from jobs.services.flags import follow_flags
@@ -95,6 +95,12 @@ def outlook_of(number: str, now: dt.datetime | None = None) -> JobOutlook | None
     """One job, derived at this moment, whatever its state."""
     outlooks = derive_jobs(load_facts(now, [number]))
     return outlooks[0] if outlooks else None
+
+
+def stored_outlook(job: Job) -> JobOutlook | None:
+    """The stored one: a page that anybody may open should not set the engine to work."""
+    stored = JobReadiness.objects.filter(job=job).values_list("outlook", flat=True).first()
+    return from_json(stored) if stored else outlook_of(job.number)
 
 
 def facts_now(now: dt.datetime | None = None) -> Facts:

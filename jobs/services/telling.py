@@ -18,7 +18,7 @@ from jobs.services.mail import checked_address, one_line, queue_mail
 from jobs.services.notice_text import Draft, Telling, draft
 from jobs.services.outlook import JobOutlook
 from jobs.services.plain_words import day_words, short_day
-from jobs.services.readiness import outlook_of
+from jobs.services.readiness import outlook_of, stored_outlook
 from jobs.services.sure_words import sureness
 from jobs.services.told import told_notices
 from shop.models import Person
@@ -30,6 +30,12 @@ FARTHEST = dt.timedelta(days=730)
 
 def told_notice(job: Job) -> Notice | None:
     return told_notices([job.pk]).get(job.pk)
+
+
+def still_holds(outlook: JobOutlook | None, told_on: dt.date) -> bool:
+    """Whether a customer may still be shown the day that they were told."""
+    holding = outlook.holding_on if outlook else None
+    return holding is not None and holding <= told_on
 
 
 def notice_draft(
@@ -195,11 +201,12 @@ def told_calendar(job: Job) -> str | None:
     notice = told_notice(job)
     if notice is None:
         return None
-    outlook = outlook_of(job.number)
+    outlook = stored_outlook(job)
     return date_file(
         job=job,
         shop=the_shop(),
         told_on=notice.told_on,
+        in_doubt=not (job.closed_at or still_holds(outlook, notice.told_on)),
         sequence=job.notices.filter(pk__lt=notice.pk).count(),
         at=notice.at,
         firm=bool(outlook and sureness(outlook, notice.told_on).firm),

@@ -185,9 +185,36 @@ def test_the_calendar_link_serves_the_told_day(token: str, job: Job) -> None:
     answer = Client().get(reverse("customer-calendar", args=[token]))
     assert answer["Content-Type"].startswith("text/calendar")
     assert answer["Cache-Control"] == "private, no-store"
-    (event,) = Calendar.from_ical(answer.content).walk("VEVENT")
+    event = calendar_entry(token)
     assert event["DTSTART"].dt == PROMISE + 3 * DAY
     assert event["SEQUENCE"] == 1
+
+
+def calendar_entry(token: str) -> Any:
+    answer = Client().get(reverse("customer-calendar", args=[token]))
+    (event,) = Calendar.from_ical(answer.content).walk("VEVENT")
+    return event
+
+
+def test_the_calendar_entry_of_a_day_in_doubt_says_so_as_the_page_does(
+    token: str, job: Job
+) -> None:
+    make_notice(job, PROMISE - 2 * DAY)
+    assert "We are checking the day" in text_of(page(token))
+    event = calendar_entry(token)
+    assert event["SUMMARY"].startswith(f"{job.title} day being checked, ")
+    assert (event["DTSTART"].dt, event["STATUS"]) == (PROMISE - 2 * DAY, "TENTATIVE")
+    close_job(job_id=job.pk)
+    assert "being checked" not in calendar_entry(token)["SUMMARY"]
+
+
+def test_the_calendar_link_does_not_set_the_engine_to_work(
+    token: str, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    make_notice(job, PROMISE)
+    rebuild()
+    monkeypatch.setattr("jobs.services.readiness.load_facts", lambda *_, **__: pytest.fail("asked"))
+    assert calendar_entry(token)["SUMMARY"].startswith(f"{job.title} ready, ")
 
 
 def test_the_page_speaks_english_whoever_looks(token: str) -> None:
