@@ -41,8 +41,8 @@ from jobs.services.route_steps import (
     engine_sealer,
     leaving_key,
     piece_steps,
-    weight_kg,
 )
+from jobs.services.shape import carried_kg
 from jobs.services.standing import Standing, standing_of
 from jobs.services.verdict import verdict_of
 from shop.localtime import from_hours, settle, to_hours
@@ -220,7 +220,7 @@ def _derived(
         mix=piece.mix.name,
         sealer=piece.sealer.name,
         area_m2=piece.area_m2,
-        weight_kg=round(weight_kg(piece), 2),
+        weight_kg=round(carried_kg(piece), 2),
         weight=job.weight,
         batch_id=piece.batch_id,
         cast_at=cast_mark.happened_at if cast_mark else None,

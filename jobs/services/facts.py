@@ -90,6 +90,7 @@ def with_pieces(jobs: QuerySet[Job]) -> QuerySet[Job]:
         "pieces__route__steps",
         Prefetch("pieces__marks", marks),
         Prefetch("pieces__weighings", Weighing.objects.select_related("by")),
+        "pieces__measured",
     )
 
 

@@ -17,6 +17,7 @@ from jobs.services.locking import locked_piece
 from jobs.services.shape import weight_kg
 from shop.measures import words
 from shop.models import Person, Role, Shop
+from shop.services.changed import note_change
 from shop.services.settings import the_shop
 from shop.templatetags.measures import moment
 
@@ -89,6 +90,8 @@ def add_measured(
     piece = Piece.objects.select_related("mix").get(pk=piece_id)
     if not sure:
         _ask_again(piece, thickness_m, kg, shop)
+    if kg is not None:
+        note_change(f"{piece.code}: weighed when finished")
     return Measured.objects.create(
         piece=piece,
         thickness_m=thickness_m,
@@ -143,7 +146,8 @@ def _ask_again(piece: Piece, thickness: float | None, kg: float | None, shop: Sh
 @transaction.atomic
 def strike_measured(*, measured_id: int, by: Person, now: dt.datetime | None = None) -> Measured:
     """By who entered it, or the owner. It stays, and counts no more."""
-    row = Measured.objects.select_for_update(of=("self",)).filter(pk=measured_id).first()
+    rows = Measured.objects.select_related("piece").select_for_update(of=("self",))
+    row = rows.filter(pk=measured_id).first()
     if row is None:
         raise Refused(_("There is no such measurement."))
     if row.struck_at:
@@ -152,6 +156,8 @@ def strike_measured(*, measured_id: int, by: Person, now: dt.datetime | None = N
         raise Refused(_("Only who entered a measurement, or the owner, strikes it."))
     row.struck_at, row.struck_by = now or timezone.now(), by
     row.save(update_fields=["struck_at", "struck_by"])
+    if row.kg is not None:
+        note_change(f"{row.piece.code}: finished weight struck")
     return row
 
 

@@ -11,7 +11,7 @@ from itertools import count
 
 from django.db.models import prefetch_related_objects
 
-from jobs.models import FormSetUp, InstallDate, Job, Mark, Piece, PlannedStep, Weighing
+from jobs.models import FormSetUp, InstallDate, Job, Mark, Measured, Piece, PlannedStep, Weighing
 from jobs.services.facts import Facts, load_facts, promise_moment
 from shop.localtime import settle
 from shop.models import CastingTable, Mix, Room, Route, Sealer, Stations
@@ -181,7 +181,11 @@ def _piece(job: Job, letter: str, row: DraftPiece, route: Route, number: int) ->
         matches_job=row.matches_job,
         shape=row.shape,
     )
-    nothing = {"marks": Mark.objects.none(), "weighings": Weighing.objects.none()}
+    nothing = {
+        "marks": Mark.objects.none(),
+        "weighings": Weighing.objects.none(),
+        "measured": Measured.objects.none(),
+    }
     piece._prefetched_objects_cache = nothing  # type: ignore[attr-defined]
     return piece
 

@@ -15,7 +15,7 @@ from curing.sealing import CoatLimits
 from curing.sealing import Sealer as EngineSealer
 from curing.timeline import Step
 from jobs.models import Piece
-from jobs.services.shape import strength_asked, weight_kg
+from jobs.services.shape import carried_kg, strength_asked, weight_kg
 from jobs.services.standing import standing_of
 from jobs.services.trust import DemoldGate
 from jobs.services.weighing import weighed_of
@@ -35,7 +35,9 @@ class PieceStep:
 def people_for(step: RouteStep, piece: Piece, shop: Shop) -> int:
     if step.kind not in LIFTED:
         return step.people
-    return max(step.people, math.ceil(weight_kg(piece) / shop.carry_limit_kg))
+    # A weight is taken once it is out of the mould: what lies in it counts as reckoned.
+    kg = weight_kg(piece) if step.kind == StepKind.DEMOLD else carried_kg(piece)
+    return max(step.people, math.ceil(kg / shop.carry_limit_kg))
 
 
 def leaving_key(steps: Sequence[PieceStep]) -> str | None:
@@ -44,7 +46,8 @@ def leaving_key(steps: Sequence[PieceStep]) -> str | None:
 
 
 def piece_steps(piece: Piece, shop: Shop, gate: DemoldGate | None = None) -> list[PieceStep]:
-    """Needs `piece.route.steps`, `piece.sealer`, `piece.mix`, marks and weighings loaded.
+    """Needs `piece.route.steps`, `piece.sealer`, `piece.mix`, marks, weighings and what was
+    measured loaded.
 
     gate : the age from which pieces like this one are trusted to come out clean
     """

@@ -144,6 +144,14 @@ def weight_kg(piece: Piece) -> float:
         return plain
 
 
+def carried_kg(piece: Piece) -> float:
+    """What a finished piece weighs: as it was weighed last, else as reckoned. Needs `measured`
+    loaded."""
+    weighed = [row for row in piece.measured.all() if row.kg is not None and row.struck_at is None]
+    last = max(weighed, key=lambda row: (row.at, row.pk), default=None)
+    return weight_kg(piece) if last is None or last.kg is None else last.kg
+
+
 @lru_cache(maxsize=2048)
 def _stored_solid(stored: str, face: float) -> Solid:
     """Raises ShapeFault where it cannot be cast as thick."""

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 
 import pytest
 from django.db import connection
@@ -9,9 +10,10 @@ from django.test.utils import CaptureQueriesContext
 
 from jobs.models import InstallDate, Job, Measured
 from jobs.services.errors import Refused
-from jobs.services.readiness import rebuild
+from jobs.services.measured import add_measured, strike_measured
+from jobs.services.readiness import outlook_of, rebuild
 from jobs.services.sheets.loads import jobs_by_number, jobs_of_day, load_days, load_of, load_pdf
-from shop.models import Role, Shop
+from shop.models import Change, Role, Shop
 from tests.factories import (
     DAY,
     HOUR,
@@ -136,6 +138,36 @@ def test_what_was_weighed_counts_and_what_has_left_does_not(jobs: list[Job], sho
     assert [piece.code for stop in load.stops for piece in stop.pieces] == ["217-A"]
     assert load.stops[0].pieces[0].weight == "66 lb"
     assert "Left the shop already, by their marks: 217-B" in text_of(jobs_by_number("217"), shop)
+
+
+def test_a_piece_weighed_heavier_than_reckoned_asks_for_the_people_it_takes(
+    jobs: list[Job], shop: Shop
+) -> None:
+    piece = jobs[0].pieces.get(letter="A")
+    asked = {step.key: step.people for step in outlook_of("217", NOW).pieces[0].steps}
+    crew = make_person(Role.CREW)
+    row = add_measured(
+        piece_id=piece.pk,
+        by=crew,
+        client_key=uuid.uuid4(),
+        kg=2 * shop.carry_limit_kg + 1,
+        sure=True,
+        now=NOW,
+    )
+    assert Change.objects.filter(reason="217-A: weighed when finished").exists()
+    rebuild(NOW)
+    (outlook,) = [each for each in outlook_of("217", NOW).pieces if each.code == "217-A"]
+    assert outlook.weight_kg == row.kg
+    heavier = {step.key: step.people for step in outlook.steps}
+    # In the mould it counts as reckoned: no one lifts it for that weighing.
+    assert (asked["deliver"], heavier["deliver"]) == (2, 3)
+    assert heavier["demold"] == asked["demold"]
+    load = load_of("Friday", jobs_by_number("217"), shop)
+    people = {each.code: each.lifted_by for stop in load.stops for each in stop.pieces}
+    assert people == {"217-A": 3, "217-B": 3}  # 59 kg by two would be more than 25 each
+    strike_measured(measured_id=row.pk, by=crew)
+    assert Change.objects.filter(reason="217-A: finished weight struck").exists()
+    assert outlook_of("217", NOW).pieces[0].weight_kg == pytest.approx(0.5 * 0.019 * 2080, abs=0.01)
 
 
 def test_days_with_deliveries(jobs: list[Job], shop: Shop) -> None:
