@@ -2,8 +2,9 @@
 
 Annealing, compiled. As often as not a block goes first that makes a late job late, and some of what
 stands in its way after it; now and then any block that waits; else blocks of about the same time
-change places. What follows a block is moved only where it must. A budget counts events, not
-seconds, and the draws are its own: the same facts give the same plan.
+change places. What had to make way and would be late for it may have others make way in turn
+(ejection chains, after Glover 1996). What follows a block is moved only where it must. A budget
+counts events, not seconds, and the draws are its own: the same facts give the same plan.
 """
 
 from __future__ import annotations
@@ -14,7 +15,13 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from jobs.planning.blocks import Blocks, Marks, marks_of
-from jobs.planning.choosing import choose_blocks, choose_in_way, first_of
+from jobs.planning.choosing import (
+    choose_blocks,
+    choose_in_way,
+    could_begin,
+    first_of,
+    in_way_of,
+)
 from jobs.planning.lists import schedule_of
 from jobs.planning.outin import free_places, hold_again, is_too_soon, put_back, put_in, take_out
 from jobs.planning.shake import draw, state_of
@@ -25,6 +32,8 @@ from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
 ABREAST = 2  # annealings at once, whatever cores there are: the same facts give the same plan
 EVERYBODY = 1 << 30  # bits of people, any of them drawn
 IN_AGAIN = -1  # of how many a block waits for: it has been put in
+CHAIN = 4  # times in a try that what had to make way has others make way
+SOME_WAY = 96  # slots before the last at which it would not be late, that it may be put at
 PULL = 2.0  # how much it counts that steps come too late for their job, beside its lateness
 ENDS = 1e-3  # the same of each weighted slot in which a job ends later, late or not
 SPARE = 5.0  # that ends of jobs that are not late may tell in the fitness
@@ -155,15 +164,8 @@ def next_in(m: Marks, done: int) -> int:
 
 
 @inner
-def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, float]) -> int:
-    """Takes the blocks out and puts them in about as they were, or a job's before others'; and then
-    what follows them too soon, and no more: a small change tells more often.
-
-    How many found room; as a negative number when one finds none, or as soon as all must cost more
-    than `most`: the others are left out then. `asked` is the block that goes first, or -1, and
-    `most`.
-    """
-    lead, most = asked
+def take_chosen_out(a: Arrays, s: State, b: Blocks, m: Marks, lead: int) -> int:
+    """Settles their order to be put in again. What all jobs owe at least without them."""
     out, key, waits, seed = m.out, m.key, m.waits, m.seed
     many = out[-1]
     spread = (12, 48, 240, 960)[draw(seed, 4)]
@@ -191,12 +193,32 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, floa
         owed += m.owed[group]
     # Who does it may matter as much as when: else those with the fewest skills are always first.
     s.prefer[0] = draw(seed, EVERYBODY) if draw(seed, 2) else 0
+    return owed
+
+
+@inner
+def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, float]) -> int:
+    """Takes the blocks out and puts them in about as they were, or a job's before others'; and then
+    what follows them too soon, and no more: a small change tells more often.
+
+    How many found room; as a negative number when one finds none, or as soon as all must cost more
+    than `most`: the others are left out then. `asked` is the block that goes first, or -1, and
+    `most`.
+    """
+    lead, most = asked
+    out, waits = m.out, m.waits
+    owed = take_chosen_out(a, s, b, m, lead)
+    chain = CHAIN if draw(m.seed, 2) else 0
     done = 0
     while done < out[-1]:
         pick = next_in(m, done)
         block = out[pick]
         if not put_in(a, s, b, block):
             return -done
+        if chain and block != lead and owes_more(s, b, m, block):
+            chain -= 1
+            if has_way_made(a, s, b, m, block) and not put_in(a, s, b, block):
+                return -done
         out[pick], out[done] = out[done], block
         last = b.seq[b.row[block].seq_end - 1]
         if block == lead and not done and s.start[last] >= m.start[last]:
@@ -211,6 +233,47 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, floa
         if not hold_again(a, s, b, out[index]):
             return -done
     return done
+
+
+@inner
+def owes_more(s: State, b: Blocks, m: Marks, block: int) -> bool:
+    """Whether any of its events alone makes the job owe more than before the try."""
+    for index in range(b.row[block].seq, b.row[block].seq_end):
+        v = b.seq[index]
+        if b.owed[v, max(s.start[v], 0)] > b.owed[v, max(m.start[v], 0)]:
+            return True
+    return False
+
+
+@inner
+def has_way_made(a: Arrays, s: State, b: Blocks, m: Marks, block: int) -> bool:
+    """Takes out the block, to be put in anew, and some of what stands in its way at a time at which
+    its job owes no more than before the try. False, and all as it was, if there is nothing."""
+    v = b.seq[b.row[block].seq]
+    if a.event[v].fixed != NONE:
+        return False
+    ready, _ = could_begin(a, s, v)
+    owed = b.owed[v, max(m.start[v], 0)]
+    t = s.start[v] - 1
+    while t >= ready and b.owed[v, t] > owed:
+        t -= 1
+    if t < ready:
+        return False
+    t -= draw(m.seed, min(t - ready, SOME_WAY) + 1)
+    many = in_way_of(a, s, b, m, (block, s.start[v] - t))
+    for index in range(many):
+        one = m.in_way[index]
+        for each in range(b.row[one].next, b.row[one].next_end):
+            if b.next[each] == block:  # it waits for that one, which would have to go first
+                return False
+    if not many:
+        return False
+    free_places(a, s, b, block)
+    take_out(a, s, b, block)
+    for index in range(many):
+        if s.placed[b.row[m.in_way[index]].group]:
+            take_out_too(a, s, b, m, m.in_way[index])
+    return True
 
 
 @inner
@@ -260,8 +323,8 @@ def tried(a: Arrays, s: State, b: Blocks, m: Marks, heat: float) -> int:
     """Tries once, and takes it back if it is not kept; how many events were placed again."""
     loss = -heat * np.log(chance(m.seed))
     m.out[-1] = 0
-    kind = draw(m.seed, 6)  # three for what makes a job late, one for whatever waits, two for any
-    lead = choose_in_way(a, s, b, m, kind < 3) if kind < 4 else -1
+    kind = draw(m.seed, 6)  # three for what makes a job late, two for whatever waits, one for any
+    lead = choose_in_way(a, s, b, m, kind < 3) if kind < 5 else -1
     if lead < 0:
         choose_blocks(a, s, b, m)
     begun = m.out[-1]
