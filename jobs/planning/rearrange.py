@@ -32,7 +32,7 @@ from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
 ABREAST = 2  # annealings at once, whatever cores there are: the same facts give the same plan
 EVERYBODY = 1 << 30  # bits of people, any of them drawn
 IN_AGAIN = -1  # of how many a block waits for: it has been put in
-CHAIN = 4  # times in a try that what had to make way has others make way
+CHAIN = 12  # times in a try that what had to make way has others make way
 SOME_WAY = 96  # slots before the last at which it would not be late, that it may be put at
 PULL = 2.0  # how much it counts that steps come too late for their job, beside its lateness
 ENDS = 1e-3  # the same of each weighted slot in which a job ends later, late or not
