@@ -2,9 +2,10 @@
 
 Annealing, compiled. As often as not a block goes first that makes a late job late, and some of what
 stands in its way after it; now and then any block that waits; else blocks of about the same time
-change places. What had to make way and would be late for it may have others make way in turn
-(ejection chains, after Glover 1996). What follows a block is moved only where it must. A budget
-counts events, not seconds, and the draws are its own: the same facts give the same plan.
+change places. What finds no better room, or had to make way and would be late for it, may have
+others make way in turn (ejection chains, after Glover 1996). What follows a block is moved only
+where it must. A budget counts events, not seconds, and the draws are its own: the same facts give
+the same plan.
 """
 
 from __future__ import annotations
@@ -32,8 +33,8 @@ from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
 ABREAST = 2  # annealings at once, whatever cores there are: the same facts give the same plan
 EVERYBODY = 1 << 30  # bits of people, any of them drawn
 IN_AGAIN = -1  # of how many a block waits for: it has been put in
-CHAIN = 12  # times in a try that what had to make way has others make way
-SOME_WAY = 96  # slots before the last at which it would not be late, that it may be put at
+CHAIN = 12  # times in a try that what falls short of its aim has others make way
+SOME_WAY = 96  # slots before the last at which it would not, that it may be put at
 PULL = 2.0  # how much it counts that steps come too late for their job, beside its lateness
 ENDS = 1e-3  # the same of each weighted slot in which a job ends later, late or not
 SPARE = 5.0  # that ends of jobs that are not late may tell in the fitness
@@ -215,13 +216,17 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, floa
         block = out[pick]
         if not put_in(a, s, b, block):
             return -done
-        if chain and block != lead and owes_more(s, b, m, block):
+        leads = block == lead and not done
+        while chain and falls_short(s, b, m, (block, leads)):
             chain -= 1
-            if has_way_made(a, s, b, m, block) and not put_in(a, s, b, block):
+            if not has_way_made(a, s, b, m, (block, leads)):
+                break
+            if not put_in(a, s, b, block):
                 return -done
+            if not leads or draw(m.seed, 2):
+                break
         out[pick], out[done] = out[done], block
-        last = b.seq[b.row[block].seq_end - 1]
-        if block == lead and not done and s.start[last] >= m.start[last]:
+        if leads and falls_short(s, b, m, (block, leads)):
             return -1  # nothing gained by it
         done += 1
         waits[block] = IN_AGAIN
@@ -236,8 +241,13 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, floa
 
 
 @inner
-def owes_more(s: State, b: Blocks, m: Marks, block: int) -> bool:
-    """Whether any of its events alone makes the job owe more than before the try."""
+def falls_short(s: State, b: Blocks, m: Marks, turn: tuple[int, bool]) -> bool:
+    """Whether a block that leads is over no sooner than before the try; of another, whether any of
+    its events alone makes the job owe more than before."""
+    block, leads = turn
+    if leads:
+        last = b.seq[b.row[block].seq_end - 1]
+        return s.start[last] >= m.start[last]
     for index in range(b.row[block].seq, b.row[block].seq_end):
         v = b.seq[index]
         if b.owed[v, max(s.start[v], 0)] > b.owed[v, max(m.start[v], 0)]:
@@ -246,16 +256,18 @@ def owes_more(s: State, b: Blocks, m: Marks, block: int) -> bool:
 
 
 @inner
-def has_way_made(a: Arrays, s: State, b: Blocks, m: Marks, block: int) -> bool:
+def has_way_made(a: Arrays, s: State, b: Blocks, m: Marks, turn: tuple[int, bool]) -> bool:
     """Takes out the block, to be put in anew, and some of what stands in its way at a time at which
-    its job owes no more than before the try. False, and all as it was, if there is nothing."""
+    it would not fall short. False, and all as it was, if there is nothing."""
+    block, leads = turn
     v = b.seq[b.row[block].seq]
     if a.event[v].fixed != NONE:
         return False
     ready, _ = could_begin(a, s, v)
-    owed = b.owed[v, max(m.start[v], 0)]
     t = s.start[v] - 1
-    while t >= ready and b.owed[v, t] > owed:
+    if leads:
+        t = min(t, m.start[v] - 1)
+    while not leads and t >= ready and b.owed[v, t] > b.owed[v, max(m.start[v], 0)]:
         t -= 1
     if t < ready:
         return False
