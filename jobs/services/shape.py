@@ -144,12 +144,17 @@ def weight_kg(piece: Piece) -> float:
         return plain
 
 
-def carried_kg(piece: Piece) -> float:
-    """What a finished piece weighs: as it was weighed last, else as reckoned. Needs `measured`
-    loaded."""
+def weighed_kg(piece: Piece) -> float | None:
+    """A finished piece as it was weighed last, None if it never was. Needs `measured` loaded."""
     weighed = [row for row in piece.measured.all() if row.kg is not None and row.struck_at is None]
     last = max(weighed, key=lambda row: (row.at, row.pk), default=None)
-    return weight_kg(piece) if last is None or last.kg is None else last.kg
+    return last.kg if last else None
+
+
+def carried_kg(piece: Piece) -> float:
+    """As it was weighed last, else as reckoned. Needs `measured` loaded."""
+    weighed = weighed_kg(piece)
+    return weight_kg(piece) if weighed is None else weighed
 
 
 @lru_cache(maxsize=2048)

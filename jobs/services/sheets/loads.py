@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from django.db.models import Prefetch, Q, QuerySet
 from django.utils import timezone, translation
 
-from jobs.models import Job, Measured, Piece
+from jobs.models import Job, Piece
 from jobs.services.errors import Refused
 from jobs.services.outlook import JobOutlook, PieceOutlook
+from jobs.services.shape import weighed_kg
 from jobs.services.sheets.cautions import Cared, cared, in_columns
 from jobs.services.sheets.chosen import outlooks_of
 from jobs.services.sheets.paper import fitted, written
@@ -128,9 +129,8 @@ def _open() -> QuerySet[Job]:
 
 def _loaded(jobs: QuerySet[Job]) -> QuerySet[Job]:
     pieces = Piece.objects.select_related("mix").order_by("letter")
-    weighed = Measured.objects.filter(kg__isnull=False, struck_at=None).order_by("at", "pk")
     return jobs.select_related("install").prefetch_related(
-        Prefetch("pieces", pieces), Prefetch("pieces__measured", weighed)
+        Prefetch("pieces", pieces), "pieces__measured"
     )[:MOST]
 
 
@@ -234,9 +234,9 @@ class _Laid:
 
 
 def _laid(piece: Piece, outlook: PieceOutlook) -> _Laid:
-    weighed = [row.kg for row in piece.measured.all() if row.kg is not None]
-    kg = weighed[-1] if weighed else outlook.weight_kg
-    return _Laid(piece, outlook, kg, bool(weighed))
+    weighed = weighed_kg(piece)
+    kg = outlook.weight_kg if weighed is None else weighed
+    return _Laid(piece, outlook, kg, weighed is not None)
 
 
 def _load_piece(on: int, laid: _Laid, starts_at: dt.datetime | None, shop: Shop) -> LoadPiece:
