@@ -76,9 +76,9 @@ def replanned(
     took = time.perf_counter() - begun
     if broken := broken_rules(changed, plan):
         raise SystemExit(f"a plan breaks the rules: {broken[0]}")
-    row: list[float] = [len(problem.jobs), cost_of(problem, known.finish)]
+    row: list[float] = [len(problem.jobs), cost_of(problem, known)]
     for each in (plan_of(free, at_once), plan_of(free, found.schedule), plan):
-        row += [len(told_moved(changed, each.finish)), cost_of(changed, each.finish)]
+        row += [len(told_moved(changed, each.finish)), cost_of(changed, each)]
     row.append(took)
     said = "".join(f"{a:5.0f} moved {b:6.0f}" for a, b in zip(row[2:8:2], row[3:8:2], strict=True))
     print(f"{seed:4} {row[0]:6.0f} {row[1]:12.0f} {said} {took:5.1f}", flush=True)

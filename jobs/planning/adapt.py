@@ -239,8 +239,8 @@ def rating(tasks: Tasks, wish: Wish, found: Schedule) -> tuple[int, ...]:
 
 def told_left_out(tasks: Tasks, found: Schedule) -> int:
     """How many jobs whose customers were told a date have none in the plan."""
-    jobs = tasks.problem.jobs
-    return sum(jobs[job].told is not None for g in found.left_out for job in tasks.groups[g])
+    told = {job.name for job in tasks.problem.jobs if job.told is not None}
+    return sum(tasks.jobs[job] in told for g in found.left_out for job in tasks.groups[g])
 
 
 def told_moved_in(tasks: Tasks, found: Schedule) -> tuple[int, ...]:

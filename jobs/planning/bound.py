@@ -8,17 +8,22 @@ from __future__ import annotations
 
 import numpy as np
 
-from jobs.planning.problem import cost_of
 from jobs.planning.tables import Ints
 from jobs.planning.tasks import NONE, Arrays, Tasks
 
 
 def least_cost(tasks: Tasks) -> int:
-    return cost_of(tasks.problem, earliest_finish(tasks))
+    a, ends = tasks.arrays, earliest_finish(tasks)
+    rows = ((row, ends[name]) for name, row in zip(tasks.jobs, a.job, strict=True) if name in ends)
+    return sum(
+        int(row.weight) * max(0, end - int(row.due)) + (a.move_cost if end > row.told else 0)
+        for row, end in rows
+    )
 
 
 def earliest_finish(tasks: Tasks) -> dict[str, int]:
-    """By job with pieces: the end of its last step if every step could have what it needs."""
+    """By job with pieces, and by visit: the end of its last step if every step could have what it
+    needs."""
     a = tasks.arrays
     ready = np.full(len(a.event), NONE, dtype=np.int64)  # earliest start
     for group in a.group:

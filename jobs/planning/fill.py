@@ -15,7 +15,7 @@ from jobs.models import PlannedStep
 from jobs.planning.filling.chain import Line, line_of
 from jobs.planning.filling.draws import factors
 from jobs.planning.filling.runs import fits_before, gather, longest_closing
-from jobs.planning.filling.slots import EPS, HOURS, Slots
+from jobs.planning.filling.slots import EPS, HOURS, Slots, length_of
 from jobs.planning.filling.stands import places, stand
 from jobs.planning.filling.steps import Asked, Maker, Ref, must_abrade
 from jobs.planning.problem import (
@@ -298,9 +298,10 @@ def person_of(hand: Hand, slots: Slots) -> Person:
 def job_of(order: Order, pieces: Sequence[Piece], slots: Slots, undated: frozenset[str]) -> Job:
     """A promise is kept when the last piece leaves by its hour: the delivery may begin then."""
     mine = [piece for piece in pieces if piece.job == order.name]
+    visit = visit_of(order, mine, slots)
     ends = [piece.steps[piece.counted.step] for piece in mine]
     if all(step.began is not None for step in ends):
-        return Job(order.name, due=slots.horizon, weight=0)
+        return Job(order.name, due=slots.horizon, weight=0, visit=visit, visit_weight=order.weight)
     leaving = max(
         (step.slots for step in ends if step.skill == StepKind.DELIVER and step.began is None),
         default=0,
@@ -314,7 +315,21 @@ def job_of(order: Order, pieces: Sequence[Piece], slots: Slots, undated: frozens
     told = None
     if order.told_at is not None and order.name not in undated:
         told = slots.down(to_hours(order.told_at)) + leaving
-    return Job(order.name, due=due, weight=weight, told=told)
+    return Job(order.name, due, weight, told, visit, order.weight)
+
+
+def visit_of(order: Order, mine: Sequence[Piece], slots: Slots) -> int | None:
+    """By when an install is over that begins when it was agreed to; where nobody is on shift then,
+    when somebody is. None if no day was agreed or it has begun."""
+    visits = [(piece, key.step) for piece in mine if (key := piece.visit) is not None]
+    installs = [
+        piece.steps[step]
+        for piece, step in visits
+        if piece.steps[step].skill == StepKind.INSTALL and piece.steps[step].began is None
+    ]
+    if order.install is None or not installs:
+        return None
+    return slots.worked_off(slots.slot(order.install.starts_at), length_of(order.install.hours))
 
 
 def move_cost(orders: Sequence[Order]) -> int:

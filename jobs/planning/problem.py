@@ -135,7 +135,7 @@ class Hold:
 @dataclass(frozen=True)
 class Piece:
     """`counts` is the step whose end is held against the job's due slot; None: the last. What
-    comes after it (an install on a day that was agreed) is planned and not counted."""
+    comes after it (an install) is held against the job's visit, if a day was agreed for that."""
 
     code: str
     job: str
@@ -147,16 +147,26 @@ class Piece:
     def counted(self) -> Key:
         return Key(self.code, len(self.steps) - 1 if self.counts is None else self.counts)
 
+    @property
+    def visit(self) -> Key | None:
+        """Its last step, where another is counted."""
+        last = len(self.steps) - 1
+        return None if self.counts is None or self.counts >= last else Key(self.code, last)
+
 
 @dataclass(frozen=True)
 class Job:
     """`due` is the slot by which all its pieces are to be through; `told` the last one said to the
-    customer, kept apart because moving it costs `Problem.move_cost` whatever the delay."""
+    customer, kept apart because moving it costs `Problem.move_cost` whatever the delay. `visit` is
+    the slot by which what follows the steps that count is to be through: a day that was agreed with
+    the site costs `visit_weight` for each slot of delay, whenever the pieces themselves leave."""
 
     name: str
     due: int
     weight: int = 1
     told: int | None = None
+    visit: int | None = None
+    visit_weight: int = 1
 
 
 @dataclass(frozen=True)
@@ -185,13 +195,27 @@ class Plan:
     faults: tuple[Fault, ...] = ()
 
 
-def cost_of(problem: Problem, finish: dict[str, int]) -> int:
+def visit_ends(problem: Problem, plan: Plan) -> dict[str, int]:
+    """By job with all of it in the plan: when what follows the steps that count is through."""
+    ends: dict[str, int] = {}
+    for piece in problem.pieces:
+        key = piece.visit
+        if key is not None and piece.job in plan.finish and key in plan.starts:
+            end = plan.starts[key] + piece.steps[key.step].slots
+            ends[piece.job] = max(end, ends.get(piece.job, end))
+    return ends
+
+
+def cost_of(problem: Problem, plan: Plan) -> int:
     """Weighted slots late, and the price of each told date that moves."""
     total = 0
+    visits = visit_ends(problem, plan)
     for job in problem.jobs:
-        if job.name not in finish:
+        if job.visit is not None and job.name in visits:
+            total += job.visit_weight * max(0, visits[job.name] - job.visit)
+        if job.name not in plan.finish:
             continue
-        end = finish[job.name]
+        end = plan.finish[job.name]
         total += job.weight * max(0, end - job.due)
         if job.told is not None and end > job.told:
             total += problem.move_cost

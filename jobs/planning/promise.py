@@ -22,7 +22,7 @@ from jobs.planning.search import overlap, planned, span_of
 from jobs.planning.shake import state_of
 from jobs.planning.state import State, copy_state, entry
 from jobs.planning.tables import ints
-from jobs.planning.tasks import TURNS, Arrays, Schedule, Tasks, compile_tasks
+from jobs.planning.tasks import TURNS, Arrays, Schedule, Tasks, compile_tasks, names_of_group
 
 # Of the solver, in its deterministic seconds: some tenths of a second of forty jobs where it comes
 # to no proof. In three of sixteen invented shops there was a sooner day than the lists', by two to
@@ -307,10 +307,10 @@ class Insertion:
         mine = span_of(self.tasks, base, self.group)
         spans = {
             g: span_of(self.tasks, base, g)
-            for g, jobs in enumerate(self.tasks.groups)
+            for g in range(len(self.tasks.groups))
             if g != self.group
             and g not in base.left_out
-            and all(self.tasks.jobs[job] in names for job in jobs)
+            and names.issuperset(names_of_group(self.tasks, g))
         }
         rows = [
             (-overlap(span, mine), mine[0] - span[1], g)

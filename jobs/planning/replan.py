@@ -119,6 +119,8 @@ def without_past(tasks: Tasks, known: Plan) -> Tasks:
     jobs = list(tasks.problem.jobs)
     for group, numbers in enumerate(tasks.groups):
         for number in numbers:
+            if number >= len(jobs):  # a visit
+                continue
             job = jobs[number]
             if job.told is None:
                 continue

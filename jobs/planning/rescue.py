@@ -20,7 +20,7 @@ from jobs.planning.changes import EXTRA, EXTRA_TABLE, Change, Naming, changes
 from jobs.planning.exact import Budget, solve
 from jobs.planning.faults import sift
 from jobs.planning.lists import UNPLACED
-from jobs.planning.problem import Plan, Problem
+from jobs.planning.problem import Plan, Problem, visit_ends
 from jobs.planning.rearrange import rearrange
 from jobs.planning.search import planned
 from jobs.planning.tasks import NONE, compile_tasks
@@ -116,6 +116,11 @@ def aimed(problem: Problem, known: Plan, name: str, kept: set[str]) -> Problem:
             told=job.told if job.name in kept else None,
         )
         for job in problem.jobs
+    )
+    through = visit_ends(problem, known)
+    jobs = tuple(
+        job if job.visit is None else replace(job, visit=max(job.visit, through.get(job.name, 0)))
+        for job in jobs
     )
     return replace(problem, jobs=jobs, move_cost=MOVE)
 

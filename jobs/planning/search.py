@@ -20,7 +20,7 @@ from jobs.planning.lists import earliest_due_first
 from jobs.planning.problem import Fault, Plan, Problem
 from jobs.planning.rearrange import rearrange
 from jobs.planning.shake import shake, squeeze
-from jobs.planning.tasks import Schedule, Tasks, compile_tasks, plan_of
+from jobs.planning.tasks import Schedule, Tasks, compile_tasks, names_of_group, plan_of
 
 TRIES = 200_000  # of events placed again in one round of shaken lists
 WORK = 500  # times that each event is placed again in one round of rearranging
@@ -215,13 +215,13 @@ def planned(problem: Problem, tasks: Tasks, faults: tuple[Fault, ...], schedule:
     plan = plan_of(tasks, schedule)
     unplaced = tuple(
         Fault(
-            tasks.jobs[job],
+            name,
             "room",
-            f"Job {tasks.jobs[job]} finds no room in the days that are planned, or its pin leaves "
+            f"Job {name} finds no room in the days that are planned, or its pin leaves "
             "none. Move a pin, open more hours, or take a job out that can wait.",
         )
         for group in schedule.left_out
-        for job in tasks.groups[group]
+        for name in names_of_group(tasks, group)
     )
     finish = {name: end for name, end in plan.finish.items() if name not in broken}
     return replace(plan, finish=finish, faults=(*faults, *unplaced))

@@ -13,6 +13,7 @@ import numpy as np
 from jobs.planning.faults import starts_in
 from jobs.planning.problem import Key, Lag, Person, Piece, Plan, Problem, Shop, Step
 from jobs.planning.tables import Ints, Numbers, Rows, Shorts, ints, ragged, table
+from jobs.planning.visits import visits_of
 
 TURNS = 8  # orders of the pieces of a group that a search may choose from
 NONE = -1_000_000  # a start that is not fixed; before anything that has happened
@@ -73,8 +74,8 @@ class Tasks:
     event: dict[Key, int]
     steps: tuple[Step, ...]  # one for each event
     hold: dict[tuple[str, int], int]
-    jobs: tuple[str, ...]
-    groups: tuple[tuple[int, ...], ...]  # jobs of each group
+    jobs: tuple[str, ...]  # a name for each row of jobs; of a visit one that no job has
+    groups: tuple[tuple[int, ...], ...]  # jobs of each group, and their visits
     rank: tuple[int, ...]  # of each group: 0 stands on a place, 1 has a fact or a pin, 2 free
     people: tuple[Person, ...]  # by bit, those with the fewest skills first
 
@@ -152,6 +153,14 @@ def compile_tasks(problem: Problem) -> Tasks:
         if final not in lasts[piece.job]:
             lasts[piece.job].append(final)
 
+    # What was agreed for what follows the steps that count is a row as a job's own, behind them.
+    visits = visits_of(problem, event)
+    rows = (*problem.jobs, *(visit.row for visit in visits))
+    groups = tuple(
+        (*jobs, *(n for n, visit in enumerate(visits, len(job_names)) if visit.job in jobs))
+        for jobs in groups
+    )
+
     everyone, slots = sum(bit.values()), np.arange(horizon + 1)
     day = np.maximum(np.searchsorted(shop.day_starts, slots, side="right") - 1, 0)
     use, use_cuts = ragged([[place[name] for name in step.uses] for step in steps])
@@ -160,7 +169,9 @@ def compile_tasks(problem: Problem) -> Tasks:
     fit, fit_cuts = ragged(fits)
     seq_flat, seq_cuts = ragged([[v for turn in turns for v in turn] for turns in orders])
     open_flat, open_cuts = ragged(opened)
-    last_flat, last_cuts = ragged([lasts[name] for name in job_names])
+    last_flat, last_cuts = ragged(
+        [*(lasts[name] for name in job_names), *(visit.lasts for visit in visits)]
+    )
     arrays = Arrays(
         horizon=horizon,
         settle=shop.settle,
@@ -209,9 +220,9 @@ def compile_tasks(problem: Problem) -> Tasks:
         open=open_flat,
         job=table(
             JOB,
-            [job.due for job in problem.jobs],
-            [job.weight for job in problem.jobs],
-            [10 * horizon if job.told is None else job.told for job in problem.jobs],
+            [job.due for job in rows],
+            [job.weight for job in rows],
+            [10 * horizon if job.told is None else job.told for job in rows],
             *last_cuts,
         ),
         last=last_flat,
@@ -220,7 +231,13 @@ def compile_tasks(problem: Problem) -> Tasks:
         0 if opened[g] else 1 if any(fixed_start(steps[v]) != NONE for v in row) else 2
         for g, row in enumerate(seq)
     )
-    return Tasks(problem, arrays, event, steps, hold, job_names, groups, rank, people)
+    names = tuple(row.name for row in rows)
+    return Tasks(problem, arrays, event, steps, hold, names, groups, rank, people)
+
+
+def names_of_group(tasks: Tasks, group: int) -> list[str]:
+    known = {job.name for job in tasks.problem.jobs}
+    return [name for job in tasks.groups[group] if (name := tasks.jobs[job]) in known]
 
 
 def fixed_start(step: Step) -> int:

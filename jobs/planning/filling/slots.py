@@ -125,6 +125,16 @@ class Slots:
     def longest(self) -> int:
         return max((end - begin for begin, end in self.shifts), default=0)
 
+    def worked_off(self, at: int, length: int) -> int:
+        """When so many slots of work are done that begin then, shift after shift; the horizon if
+        they are not before it."""
+        for begin, end in self.shifts:
+            first = max(begin, at)
+            if first + length <= end:
+                return first + length
+            length -= max(0, end - first)
+        return self.horizon
+
     def date_of(self, day: int) -> dt.date:
         return self.start.astimezone(self.zone).date() + day * DAY
 

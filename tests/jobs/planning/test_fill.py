@@ -250,6 +250,24 @@ def test_an_install_waits_for_the_day_of_the_site() -> None:
     number = made.problem.pieces[0].steps.index(rows[first][1])
     assert made.moment(plan.starts[Key("217-A", number)]) == at
     assert plan.starts[Key("217-A", number)] == plan.starts[Key("217-B", number)]
+    # Over at 14:30, after lunch, if it begins when it was agreed to.
+    assert made.problem.jobs[0].visit == made.slot(dt.datetime(2026, 3, 24, 19, 30, tzinfo=dt.UTC))
+    assert made.problem.jobs[0].visit_weight == job.weight
+
+
+def test_an_install_agreed_counts_when_all_has_been_delivered() -> None:
+    furnish()
+    job = make_job(promised_on=dt.date(2026, 3, 4), weight=3)
+    piece = make_piece(job)
+    make_mark(piece, "deliver", NOW - 20 * HOUR)
+    at = dt.datetime(2026, 3, 24, 15, 0, tzinfo=dt.UTC)
+    made = filled()
+    assert made.problem.jobs[0].visit is None
+    InstallDate.objects.create(job=job, starts_at=at, hours=2.0, people=2)
+    made = filled()
+    assert made.problem.jobs[0].weight == 0
+    assert made.problem.jobs[0].visit == made.slot(at) + 4
+    assert made.problem.jobs[0].visit_weight == 3
 
 
 # Casts.

@@ -30,7 +30,7 @@ from jobs.planning.problem import (
     Window,
 )
 from jobs.planning.tasks import compile_tasks, plan_of
-from tests.jobs.planning.test_brute import tiny_shop
+from tests.jobs.planning.test_brute import through, tiny_shop
 
 ALL_DAY = Shop(
     horizon=200,
@@ -222,7 +222,7 @@ def soonest(problem: Problem, plan: Plan, name: str) -> int:
     people = [person.name for person in problem.shop.people]
     pairs = [(one,) for one in people], [(a, b) for a, b in product(people, people) if a < b]
     rows = sorted(
-        (starts[-1] + piece.steps[-1].slots, starts)
+        (through(piece, starts), starts)
         for starts in product(range(14), repeat=len(keys))
         if all(
             first + step.slots <= second
