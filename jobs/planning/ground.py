@@ -15,7 +15,7 @@ from jobs.planning.adapt import adapt
 from jobs.planning.faults import sift
 from jobs.planning.problem import Fault, Job, Key, Piece, Plan, Problem
 from jobs.planning.search import planned
-from jobs.planning.tables import Ints, Rows, Shorts
+from jobs.planning.tables import Ints, Rows, Shorts, ragged
 from jobs.planning.tasks import NONE, Schedule, Tasks, compile_tasks
 
 
@@ -78,7 +78,16 @@ def with_job(tasks: Tasks, job: Job, pieces: Sequence[Piece]) -> Tasks:
     problem = tasks.problem
     alone = compile_tasks(replace(problem, jobs=(job,), pieces=tuple(pieces)))
     a, b = tasks.arrays, alone.arrays
-    events, holds, jobs = len(tasks.steps), len(tasks.hold), len(tasks.jobs)
+    events, holds = len(tasks.steps), len(tasks.hold)
+    jobs, rows = len(problem.jobs), len(tasks.jobs)
+    # Visits stay behind all jobs.
+    order = [*range(jobs), rows, *range(jobs, rows), *range(rows + 1, rows + len(alone.jobs))]
+    place = np.argsort(order).tolist()
+    both_jobs = stacked(a.job, moved(b.job, **both("last", len(a.last))))[order]
+    both_lasts = np.concatenate([a.last, b.last + events])
+    last, cuts = ragged([both_lasts[row.last : row.last_end].tolist() for row in both_jobs])
+    both_jobs.last, both_jobs.last_end = cuts
+    names = (*tasks.jobs, *alone.jobs)
     opening, kind = joined(a.opening, b.opening)
     # Where nothing waits there is a row that nobody asks for.
     lag, row = joined(a.lag, b.lag) if len(a.before) else (b.lag, np.arange(len(b.lag)))
@@ -112,14 +121,17 @@ def with_job(tasks: Tasks, job: Job, pieces: Sequence[Piece]) -> Tasks:
             ),
             seq=np.concatenate([a.seq, b.seq + events]),
             open=np.concatenate([a.open, b.open + holds]),
-            job=stacked(a.job, moved(b.job, **both("last", len(a.last)))),
-            last=np.concatenate([a.last, b.last + events]),
+            job=both_jobs,
+            last=last,
         ),
         event={**tasks.event, **{key: v + events for key, v in alone.event.items()}},
         steps=(*tasks.steps, *alone.steps),
         hold={**tasks.hold, **{key: index + holds for key, index in alone.hold.items()}},
-        jobs=(*tasks.jobs, *alone.jobs),
-        groups=(*tasks.groups, *(tuple(each + jobs for each in row) for row in alone.groups)),
+        jobs=tuple(names[number] for number in order),
+        groups=(
+            *(tuple(place[each] for each in row) for row in tasks.groups),
+            *(tuple(place[each + rows] for each in row) for row in alone.groups),
+        ),
         rank=(*tasks.rank, *alone.rank),
         people=tasks.people,
     )

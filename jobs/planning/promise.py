@@ -205,7 +205,8 @@ def laid_behind(ground: Ground, job: Job, pieces: tuple[Piece, ...]) -> Laid | F
     if fault := fault_of(faults, job, pieces):
         return fault
     tasks, start = ground.with_job(job, kept.pieces)
-    return Laid(tasks, (*ground.faults, *faults), start, len(tasks.jobs) - 1, len(tasks.groups) - 1)
+    number, group = len(tasks.problem.jobs) - 1, len(tasks.groups) - 1
+    return Laid(tasks, (*ground.faults, *faults), start, number, group)
 
 
 def laid_anew(asked: Problem, known: Plan, job: Job, pieces: tuple[Piece, ...]) -> Laid | Fault:
@@ -243,13 +244,18 @@ def put_in(way: Way, known: Plan, asked: Problem, laid: Laid, work: float) -> Of
 
 def hurried(tasks: Tasks, start: Schedule, new: int) -> Tasks:
     """What counts now: the new job's end. The others may not end after their own dates, or after
-    where they are if that is later."""
+    where they are if that is later; nor may what was agreed with a site."""
     jobs = []
     for number, job in enumerate(tasks.problem.jobs):
         limit = max(limit_of(job), finish_in(tasks, start, number))
         jobs.append(replace(job, due=limit, told=limit))
     jobs[new] = replace(jobs[new], due=0, told=None, weight=1)
-    return priced(dated(tasks, jobs), KEEP)
+    changed = dated(tasks, jobs)
+    rows = changed.arrays.job
+    for number in range(len(jobs), len(rows)):
+        rows.due[number] = max(int(rows.due[number]), finish_in(tasks, start, number))
+        rows.told[number] = rows.due[number]
+    return priced(changed, KEEP)
 
 
 class Insertion:

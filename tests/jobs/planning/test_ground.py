@@ -13,8 +13,18 @@ from jobs.planning.check import broken_rules
 from jobs.planning.faults import sift
 from jobs.planning.generate import DAY, random_shop
 from jobs.planning.ground import Ground, with_job
-from jobs.planning.problem import Fault, Job, Person, Piece, Plan, Problem, Step, Window
-from jobs.planning.promise import Offer, offer
+from jobs.planning.problem import (
+    Fault,
+    Job,
+    Person,
+    Piece,
+    Plan,
+    Problem,
+    Step,
+    Window,
+    visit_ends,
+)
+from jobs.planning.promise import Offer, alternatives, offer, slack
 from jobs.planning.search import Spend, plans
 from jobs.planning.tasks import Schedule, Tasks, compile_tasks
 from tests.jobs.planning.shops import TINY, bare_shop, eventful_shop, like, piece
@@ -44,6 +54,8 @@ def assert_same(one: Tasks, other: Tasks) -> None:
 @pytest.mark.parametrize("seed", range(12))
 def test_it_is_what_compiling_all_anew_gives(seed: int) -> None:
     problem = (eventful_shop if seed % 2 else lambda s: random_shop(TINY, s))(seed)
+    if seed % 3 == 0:
+        problem = with_visits(problem)
     kept, _ = sift(problem)
     new = like_last(problem)
     whole = replace(kept, jobs=(*kept.jobs, NEW), pieces=(*kept.pieces, *new))
@@ -70,6 +82,36 @@ def test_a_promise_from_the_ground_is_the_one_without_it(seed: int) -> None:
     assert found.moved == ()
     whole = replace(problem, jobs=(*problem.jobs, NEW), pieces=(*problem.pieces, *pieces))
     assert broken_rules(whole, found.plan) == []
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_no_day_agreed_with_a_site_gives_way_to_a_new_job(seed: int) -> None:
+    problem = with_visits(random_shop(TINY, seed))
+    known = listed(problem)
+    agreed = visit_ends(problem, known)
+    jobs = tuple(
+        replace(job, due=known.finish[job.name] + 5 * DAY, visit=agreed[job.name])
+        for job in problem.jobs
+    )
+    problem = replace(problem, jobs=jobs)
+    pieces = like_last(problem)
+    found = offer(problem, known, NEW, pieces, ground=Ground.of(problem, known))
+    assert isinstance(found, Offer)
+    assert found == offer(problem, known, NEW, pieces)
+    ways = list(alternatives(problem, known, NEW, pieces, (slack(problem, known),)))
+    for each in [found, *(each for each in ways if isinstance(each, Offer))]:
+        ends = visit_ends(problem, each.plan)
+        assert all(ends[name] <= end for name, end in agreed.items())
+
+
+def with_visits(problem: Problem) -> Problem:
+    """The last step of every piece but those of one step is for a day agreed with the site."""
+    pieces = tuple(
+        replace(each, counts=len(each.steps) - 2) if len(each.steps) > 1 else each
+        for each in problem.pieces
+    )
+    jobs = tuple(replace(job, visit=job.due + number) for number, job in enumerate(problem.jobs))
+    return replace(problem, jobs=jobs, pieces=pieces)
 
 
 def test_ground_of_other_facts_is_not_stood_on() -> None:
