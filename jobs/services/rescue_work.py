@@ -12,7 +12,7 @@ from celery.exceptions import SoftTimeLimitExceeded
 from django.utils import timezone
 
 from jobs.models import PlanRun
-from jobs.planning.problem import Plan, Problem
+from jobs.planning.problem import Plan, Problem, visit_ends
 from jobs.planning.rescue import Change, Effort, Tried, is_used, rescues
 from jobs.planning.simulate import Doubt, JobRange, simulate
 from jobs.services import plan_runs
@@ -218,12 +218,12 @@ class Case:
         problem = option.change.problem
         due = next(job.due for job in problem.jobs if job.name == self.job)
         in_time = tried.finish <= due
-        moved = tuple(self.moves(problem, tried))
+        moved, visits = tuple(self.moves(problem, tried)), self.visits_later(problem, tried.plan)
         if not in_time:
             now = leaves_at(self.shop, self.job, tried.finish)
             if before.in_time or (before.leaves and now and before.leaves <= now):
                 return replace(before, rounds=rounds)
-            return replace(before, rounds=rounds, leaves=now, moved=moved)
+            return replace(before, rounds=rounds, leaves=now, moved=moved, visits=visits)
         drawn = range_of(problem, tried.plan, self.doubt, self.job)
         good = self.judged(drawn) <= due and not tried.moved
         needed = self.is_needed(option.change, tried.plan, due)
@@ -240,6 +240,7 @@ class Case:
             late=leaves_at(self.shop, self.job, drawn.late),
             chance=drawn.chance,
             moved=moved,
+            visits=visits,
             raw=raw_of(self.shop.read, tried.plan) if holds else None,
         )
 
@@ -271,6 +272,16 @@ class Case:
                 )
             )
         return sorted(rows, key=lambda move: not move.breaks)
+
+    def visits_later(self, problem: Problem, plan: Plan) -> tuple[str, ...]:
+        """Jobs whose install is over later than was set with the site, and later than it would."""
+        set_for = {job.name: job.visit for job in problem.jobs if job.visit is not None}
+        was = visit_ends(problem, self.shop.plan)
+        return tuple(
+            name
+            for name, end in visit_ends(problem, plan).items()
+            if name in set_for and end > max(set_for[name], was.get(name, 0))
+        )
 
 
 def range_of(problem: Problem, plan: Plan, drawn: Doubt, job: str) -> JobRange:

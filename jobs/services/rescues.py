@@ -68,6 +68,7 @@ class Try:
     late: dt.datetime | None = None
     chance: float | None = None
     moved: tuple[Moved, ...] = ()
+    visits: tuple[str, ...] = ()  # jobs installed later than was set with the site, and than now
     act: Act = Act()
     raw: Raw | None = None
     trouble: str = ""
@@ -90,9 +91,12 @@ class Rescue:
 
     @property
     def holding(self) -> list[Try]:
-        """Those that break no told day first, the cheapest of them first."""
-        held = [each for each in self.tries if each.holds]
-        return sorted(held, key=lambda each: (bool(each.breaks), each.kind == "days", each.hours))
+        """Those that break nothing that was said first, the cheapest of them first."""
+
+        def key(each: Try) -> tuple[bool, bool, bool, float]:
+            return bool(each.breaks), bool(each.visits), each.kind == "days", each.hours
+
+        return sorted((each for each in self.tries if each.holds), key=key)
 
     @property
     def others(self) -> list[Try]:

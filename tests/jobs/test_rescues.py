@@ -9,12 +9,14 @@ from html import unescape
 from typing import Any
 
 import pytest
+from django.template.loader import render_to_string
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
 from jobs.models import Batch, Job, Piece, PlanAccepted, PlannedStep, PlanRun, RunState
 from jobs.office import rescue_words
+from jobs.planning.problem import visit_ends
 from jobs.planning.rescue import Effort, Tried
 from jobs.services import (
     plan_before,
@@ -31,7 +33,7 @@ from jobs.services.plan_read import read_shop
 from jobs.services.plan_taking import write
 from jobs.services.planned_shop import leaves_at
 from jobs.services.readiness import rebuild
-from jobs.services.rescues import Act, Rescue, Try, found_of, look
+from jobs.services.rescues import Act, Moved, Rescue, Try, found_of, look
 from jobs.shapes.outlines import Rectangle
 from jobs.shapes.shape import Shape
 from jobs.shapes.stored import write as write_shape
@@ -201,6 +203,47 @@ def test_what_a_plan_does_not_use_makes_nothing_hold(short: Job) -> None:
     assert not holds["person"]
     assert not holds["saturday"]
     assert needless == {"table", "person", "saturday"}
+
+
+def test_an_install_that_comes_later_than_set_with_the_site_is_told(
+    short: Job, owner: Person
+) -> None:
+    shop = planned_shop.planned_shop(NOW)
+    case = rescue_work.Case.of(shop, "217")
+    problem, plan = shop.read.problem, shop.plan
+    end = visit_ends(problem, plan)["218"]
+    last = next(each.visit for each in problem.pieces if each.job == "218")
+    assert last is not None
+    later = replace(plan, starts={**plan.starts, last: plan.starts[last] + 3})
+
+    def set_for(slot: int | None) -> Any:
+        jobs = (replace(each, visit=slot if each.name == "218" else None) for each in problem.jobs)
+        return replace(problem, jobs=tuple(jobs))
+
+    assert case.visits_later(set_for(end - 5), later) == ("218",)
+    assert case.visits_later(set_for(end - 5), plan) == ()  # no later than it was
+    assert case.visits_later(set_for(end + 3), later) == ()
+    assert case.visits_later(set_for(None), later) == ()
+    option = {each.kind: each for each in rescue_changes.options(shop, "217", ())}["before"]
+    change = replace(option.change, problem=set_for(end))
+    tried = Tried(change, later, later.finish["217"], holds=True, moved=())
+    told = case.told_of(replace(option, change=change), tried, rescue_work.untried(option))
+    assert told.visits == ("218",)
+    shown = {"try": told, "job": short, "run": look(job_id=short.pk, by=owner)}
+    page = render_to_string("office/_rescue_try.html", shown)
+    assert "The install of 218 comes later than was set with the site" in page
+    assert "install" not in render_to_string(
+        "office/_rescue_try.html", {**shown, "try": replace(told, visits=())}
+    )
+
+
+def test_what_moves_nothing_that_was_set_is_told_first() -> None:
+    def one(key: str, **fields: Any) -> Try:
+        return Try(key, "before", "", "", hours=float(key), holds=True, **fields)
+
+    told = Moved("1", NOW, NOW, NOW, breaks=True)
+    tries = (one("1", moved=(told,)), one("2", visits=("3",)), one("4"), one("3"))
+    assert [each.key for each in Rescue(tries=tries).holding] == ["3", "4", "2", "1"]
 
 
 def test_a_day_in_reserve_counts_where_it_holds_only_with_it(short: Job, monkeypatch: Any) -> None:
