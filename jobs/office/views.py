@@ -19,6 +19,7 @@ from jobs.services.finding import failed_mails, find, open_rows, past_jobs, row_
 from jobs.services.levers import what_would_change
 from jobs.services.links import opens, page_address
 from jobs.services.outlook import PieceOutlook, StepOutlook
+from jobs.services.planned_dates import later_install
 from jobs.services.readiness import outlook_of
 from jobs.services.telling import told_notice
 from jobs.services.uses import late_uses_of, uses_of_job
@@ -92,6 +93,7 @@ def job_context(found_job: Job) -> dict[str, Any]:
         "job_uses": uses_of_job(outlook.pieces, late=True),
         "holding_chance": outlook.chance_on(outlook.holding_on),
         "change": what_would_change(outlook),
+        "later_install": later_install(found_job, outlook.install_at),
         "held": any(piece.on_hold for piece in outlook.pieces),
         "deletable": can_go(found_job),
         "told": told,

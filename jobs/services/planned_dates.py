@@ -9,9 +9,10 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.db.models import F, Min
 from django.utils import timezone
 
-from jobs.models import JobPlanned, PlanAccepted, PlannedStep
+from jobs.models import Job, JobPlanned, PlanAccepted, PlannedStep
 from jobs.planning.adapt import adapt
 from jobs.planning.faults import sift
 from jobs.planning.holding import what_holds
@@ -22,7 +23,7 @@ from jobs.services.plan_read import PlanRead, read_shop
 from jobs.services.plan_shown import leaves_at
 from jobs.services.plan_words import HELD_BY
 from jobs.services.readiness import rebuild
-from shop.models import Shop
+from shop.models import Shop, StepKind
 
 # Smaller changes than these come from the clock moving on: nobody has to be told of them.
 SAME = dt.timedelta(hours=1)
@@ -46,6 +47,21 @@ def follow_plan(now: dt.datetime | None = None) -> bool:
         JobPlanned.objects.bulk_create(moved)
     rebuild(now)
     return True
+
+
+def later_install(job: Job, agreed: dt.datetime | None) -> dt.datetime | None:
+    """When the accepted plan has the install begin, if that is a later day than was agreed."""
+    if agreed is None:
+        return None
+    rows = PlannedStep.objects.filter(
+        piece__job=job,
+        piece__route__steps__kind=StepKind.INSTALL,
+        step_key=F("piece__route__steps__key"),
+    )
+    planned: dt.datetime | None = rows.aggregate(first=Min("starts_at"))["first"]
+    if planned is None or timezone.localtime(planned).date() <= timezone.localtime(agreed).date():
+        return None
+    return planned
 
 
 def _stamp() -> tuple[object, ...]:

@@ -7,13 +7,14 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from jobs.models import Customer, Job, Piece
+from jobs.models import Customer, InstallDate, Job, Piece, PlannedStep
 from jobs.services import readiness
 from jobs.services.errors import Refused
 from jobs.services.orders import save_piece
 from shop.access import PERMISSIONS
 from shop.models import Role, Room
 from tests.factories import (
+    HOUR,
     make_customer,
     make_mark,
     make_notice,
@@ -87,6 +88,28 @@ def test_the_job_page_shows_the_whole_of_it(office: Client, cast: Piece, job: Jo
         "What the customer was told",
     ]:  # fmt: skip
         assert said in text
+
+
+def test_an_install_that_the_plan_has_later_than_agreed_is_told(
+    office: Client, cast: Piece, job: Job
+) -> None:
+    agreed = dt.datetime(2026, 4, 13, 14, 0, tzinfo=dt.UTC)
+    said = "later than was set with the site"
+    row = PlannedStep(
+        piece=cast, step_key="install", name="install", starts_at=agreed + 3 * HOUR,
+        ends_at=agreed + 5 * HOUR,
+    )  # fmt: skip
+    row.save()
+    page = reverse("job", args=["217"])
+    assert said not in text_of(office.get(page))  # no day was agreed
+    InstallDate.objects.create(job=job, starts_at=agreed, hours=2.0, people=2)
+    readiness.rebuild()
+    assert said not in text_of(office.get(page))  # later on the same day
+    PlannedStep.objects.update(starts_at=agreed + 22 * HOUR)
+    text = text_of(office.get(page))
+    assert f"By the plan the install begins Tue 14 Apr 07:00, {said}" in text
+    PlannedStep.objects.update(step_key="deliver")
+    assert said not in text_of(office.get(page))
 
 
 def test_a_job_is_reached_in_any_case_of_its_number(office: Client, job: Job) -> None:
