@@ -71,7 +71,9 @@ def plan_reason(
     if planned.early and planned.late != planned.leaves_at:
         late = clock(planned.late, facts)
     leaves = clock(planned.leaves_at, facts)
-    if promised_at and late and planned.leaves_at <= promised_at:
+    if promised_at and planned.late and planned.late <= promised_at:
+        words = f"By the plan it leaves in time, {leaves}{f', late {late}' if late else ''}"
+    elif promised_at and late and planned.leaves_at <= promised_at:
         words = f"By the plan it leaves in time, {leaves}, but late {late}"
     else:
         words = f"By the plan it leaves {leaves}{f', late {late}' if late else ''}"

@@ -110,6 +110,13 @@ def test_a_plan_that_is_in_time_leaves_the_promised_day(job: Job) -> None:
     assert found.plan_decides
     assert found.spare_hours == 29  # of the plan's late time, not of the concrete's
     assert found.state == PromiseState.HOLDS
+    assert "By the plan it leaves in time, Wed 18 Mar 14:00, late Thu 19 Mar 10:00." in found.reason
+
+
+def test_a_plan_that_is_in_time_but_not_by_its_late_time_says_both(job: Job) -> None:
+    plan(job, leaves=at(18, 14), late=at(25, 10))
+    words = "By the plan it leaves in time, Wed 18 Mar 14:00, but late Wed 25 Mar 10:00."
+    assert words in outlook_of("217", NOW).reason
 
 
 def test_the_concrete_decides_where_it_takes_longer_than_the_plan(job: Job) -> None:
