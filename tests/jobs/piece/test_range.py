@@ -122,7 +122,12 @@ def test_the_edges_of_the_band_meet_a_gate_at_its_early_and_late_time(cast: Piec
             assert at is not None
             if to_hours(at) < course.hours[-1]:
                 met = float(np.interp(to_hours(at), course.hours, edge))
-                assert met == pytest.approx(gate.needed, rel=0.02)
+                # Of 100 draws one lies up to some 3 % from the next there, and one edge is taken
+                # between two of them in hours, the other in strength. Which draws they are goes
+                # by the rows' numbers. The likely line is a sixth off or more.
+                assert met == pytest.approx(gate.needed, rel=0.05)
+                likely = float(np.interp(to_hours(at), course.hours, course.strengths))
+                assert abs(likely / gate.needed - 1) > 0.15
 
 
 def test_an_age_that_was_measured_is_reached_when_it_was(cast: Piece) -> None:
