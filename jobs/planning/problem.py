@@ -206,13 +206,20 @@ def visit_ends(problem: Problem, plan: Plan) -> dict[str, int]:
     return ends
 
 
+def visits_late(problem: Problem, plan: Plan) -> int:
+    """Weighted slots by which days agreed with a site are missed."""
+    ends = visit_ends(problem, plan)
+    return sum(
+        job.visit_weight * max(0, ends[job.name] - job.visit)
+        for job in problem.jobs
+        if job.visit is not None and job.name in ends
+    )
+
+
 def cost_of(problem: Problem, plan: Plan) -> int:
     """Weighted slots late, and the price of each told date that moves."""
-    total = 0
-    visits = visit_ends(problem, plan)
+    total = visits_late(problem, plan)
     for job in problem.jobs:
-        if job.visit is not None and job.name in visits:
-            total += job.visit_weight * max(0, visits[job.name] - job.visit)
         if job.name not in plan.finish:
             continue
         end = plan.finish[job.name]

@@ -11,7 +11,7 @@ import math
 from dataclasses import replace
 
 from jobs.planning.fill import doubt
-from jobs.planning.problem import Job, Plan, Problem, told_moved
+from jobs.planning.problem import Job, Plan, Problem, told_moved, visits_late
 from jobs.planning.simulate import simulate
 from jobs.services.plan_read import PlanRead
 from shop.models import JudgedOn
@@ -50,7 +50,8 @@ def counts(problem: Problem, job: Job) -> bool:
 
 
 def missed(read: PlanRead, plan: Plan, late: dict[str, float]) -> tuple[int, int, float]:
-    """Jobs left out, told dates that move, and weighted slots by which late dates miss promises.
+    """Jobs left out, told dates that move, and weighted slots by which late dates miss promises and
+    the plan itself days agreed with a site.
 
     In this order: a job without a date moves none that was told, and is worse than one that does.
     """
@@ -61,4 +62,5 @@ def missed(read: PlanRead, plan: Plan, late: dict[str, float]) -> tuple[int, int
         if counts(problem, job)
     )
     left_out = sum(1 for job in problem.jobs if job.name not in plan.finish)
-    return left_out, len(told_moved(problem, plan.finish)), behind
+    moved = len(told_moved(problem, plan.finish))
+    return left_out, moved, behind + visits_late(problem, plan)

@@ -8,6 +8,7 @@ import pytest
 
 from jobs.models import PlanRun
 from jobs.planning.check import broken_rules
+from jobs.planning.problem import visit_ends
 from jobs.planning.replan import replans
 from jobs.planning.search import Spend
 from jobs.services import plan_runs
@@ -93,3 +94,22 @@ def test_a_plan_that_leaves_a_told_job_out_is_no_better_than_one_that_is_late() 
     moved = missed(read, replace(plan, finish=after), late)
     left_out = missed(read, replace(plan, finish=without), late)
     assert moved < left_out
+
+
+def test_a_plan_that_misses_a_day_agreed_with_a_site_is_worse() -> None:
+    invent(0)
+    read = read_judged_on(JudgedOn.LATE)
+    plan, _ = search(read, Diary(running()), replans(read.problem, None, QUICK))
+    late = {name: float(end) for name, end in plan.finish.items()}
+    name, end = next(iter(visit_ends(read.problem, plan).items()))
+
+    def set_for(slot: int) -> PlanRead:
+        jobs = (
+            replace(job, visit=slot, visit_weight=2) if job.name == name else job
+            for job in read.problem.jobs
+        )
+        problem = replace(read.problem, jobs=tuple(jobs))
+        return replace(read, filled=replace(read.filled, problem=problem))
+
+    *kept, behind = missed(set_for(end), plan, late)
+    assert missed(set_for(end - 3), plan, late) == (*kept, behind + 2 * 3)
