@@ -71,3 +71,8 @@ def from_hours(hours: float) -> dt.datetime:
     minutes = round(hours * 60, 4)
     whole = int(minutes) if minutes == int(minutes) else int(minutes) + 1
     return dt.datetime.fromtimestamp(whole * 60, tz=dt.UTC)
+
+
+def on_later_day(at: dt.datetime, than: dt.datetime, zone: dt.tzinfo) -> bool:
+    """By the shop's calendar: an hour past midnight is, an hour more on the day is not."""
+    return at.astimezone(zone).date() > than.astimezone(zone).date()

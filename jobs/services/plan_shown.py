@@ -17,6 +17,7 @@ from jobs.planning.problem import Key, Piece, Plan, Problem, Step
 from jobs.services.plan_read import PlanRead
 from jobs.services.plan_words import HELD_BY, fault_words
 from jobs.services.verdict import judged_time, state_of
+from shop.localtime import on_later_day
 from shop.models import JudgedOn, Shop, StepKind
 
 LOADED_DAYS = 21
@@ -381,7 +382,7 @@ def late_installs(read: PlanRead, works: Iterable[Work]) -> Iterable[LateInstall
         install, planned = getattr(job, "install", None), begins.get(job.number)
         if install is None or planned is None or install.starts_at < read.filled.starts_at:
             continue
-        if planned.astimezone(zone).date() > install.starts_at.astimezone(zone).date():
+        if on_later_day(planned, install.starts_at, zone):
             yield LateInstall(job.number, job.title, install.starts_at, planned)
 
 

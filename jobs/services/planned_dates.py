@@ -23,6 +23,7 @@ from jobs.services.plan_read import PlanRead, read_shop
 from jobs.services.plan_shown import leaves_at
 from jobs.services.plan_words import HELD_BY
 from jobs.services.readiness import rebuild
+from shop.localtime import on_later_day
 from shop.models import Shop, StepKind
 
 # Smaller changes than these come from the clock moving on: nobody has to be told of them.
@@ -49,8 +50,11 @@ def follow_plan(now: dt.datetime | None = None) -> bool:
     return True
 
 
-def later_install(job: Job, agreed: dt.datetime | None) -> dt.datetime | None:
-    """When the accepted plan has the install begin, if that is a later day than was agreed."""
+def later_install(
+    job: Job, agreed: dt.datetime | None, now: dt.datetime | None = None
+) -> dt.datetime | None:
+    """When the accepted plan has the install begin, if that is a later day than was agreed and
+    still to come: what has been cannot be agreed anew."""
     if agreed is None:
         return None
     rows = PlannedStep.objects.filter(
@@ -59,9 +63,9 @@ def later_install(job: Job, agreed: dt.datetime | None) -> dt.datetime | None:
         step_key=F("piece__route__steps__key"),
     )
     planned: dt.datetime | None = rows.aggregate(first=Min("starts_at"))["first"]
-    if planned is None or timezone.localtime(planned).date() <= timezone.localtime(agreed).date():
+    if planned is None or planned <= (now or timezone.now()):
         return None
-    return planned
+    return planned if on_later_day(planned, agreed, timezone.get_current_timezone()) else None
 
 
 def _stamp() -> tuple[object, ...]:

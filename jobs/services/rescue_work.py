@@ -274,13 +274,18 @@ class Case:
         return sorted(rows, key=lambda move: not move.breaks)
 
     def visits_later(self, problem: Problem, plan: Plan) -> tuple[str, ...]:
-        """Jobs whose install is over later than was set with the site, and later than it would."""
+        """Jobs whose install is over on a later day than was set with the site, and than it would:
+        an hour more on the day is nothing to agree anew."""
         set_for = {job.name: job.visit for job in problem.jobs if job.visit is not None}
         was = visit_ends(problem, self.shop.plan)
+
+        def day(end: int) -> int:
+            return problem.shop.day_of(end - 1)
+
         return tuple(
             name
             for name, end in visit_ends(problem, plan).items()
-            if name in set_for and end > max(set_for[name], was.get(name, 0))
+            if name in set_for and day(end) > max(day(set_for[name]), day(was.get(name, 0)))
         )
 
 

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from jobs.models import Customer, InstallDate, Job, Piece, PlannedStep
 from jobs.services import readiness
@@ -91,7 +92,7 @@ def test_the_job_page_shows_the_whole_of_it(office: Client, cast: Piece, job: Jo
 
 
 def test_an_install_that_the_plan_has_later_than_agreed_is_told(
-    office: Client, cast: Piece, job: Job
+    office: Client, cast: Piece, job: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     agreed = dt.datetime(2026, 4, 13, 14, 0, tzinfo=dt.UTC)
     said = "later than was set with the site"
@@ -108,6 +109,9 @@ def test_an_install_that_the_plan_has_later_than_agreed_is_told(
     PlannedStep.objects.update(starts_at=agreed + 22 * HOUR)
     text = text_of(office.get(page))
     assert f"By the plan the install begins Tue 14 Apr 07:00, {said}" in text
+    with monkeypatch.context() as later:
+        later.setattr(timezone, "now", lambda: agreed + 23 * HOUR)
+        assert said not in text_of(office.get(page))  # it has begun
     PlannedStep.objects.update(step_key="deliver")
     assert said not in text_of(office.get(page))
 

@@ -103,7 +103,11 @@ def test_an_install_that_comes_later_than_set_with_the_site_is_told(
     end = visit_ends(problem, plan)["218"]
     last = next(each.visit for each in problem.pieces if each.job == "218")
     assert last is not None
-    later = replace(plan, starts={**plan.starts, last: plan.starts[last] + 3})
+
+    def later_by(slots: int) -> Any:
+        return replace(plan, starts={**plan.starts, last: plan.starts[last] + slots})
+
+    later = later_by(48)
 
     def set_for(slot: int | None) -> Any:
         jobs = (replace(each, visit=slot if each.name == "218" else None) for each in problem.jobs)
@@ -111,7 +115,8 @@ def test_an_install_that_comes_later_than_set_with_the_site_is_told(
 
     assert case.visits_later(set_for(end - 5), later) == ("218",)
     assert case.visits_later(set_for(end - 5), plan) == ()  # no later than it was
-    assert case.visits_later(set_for(end + 3), later) == ()
+    assert case.visits_later(set_for(end - 5), later_by(1)) == ()  # on the same day
+    assert case.visits_later(set_for(end + 48), later) == ()
     assert case.visits_later(set_for(None), later) == ()
     option = {each.kind: each for each in rescue_changes.options(shop, "217", ())}["before"]
     change = replace(option.change, problem=set_for(end))
