@@ -20,6 +20,7 @@ from jobs.planning.problem import (
     Window,
     cost_of,
 )
+from jobs.planning.replan import replans
 from jobs.planning.rescue import aimed
 from jobs.planning.search import Spend, plans
 from jobs.planning.shake import state_of
@@ -80,6 +81,19 @@ def test_a_job_that_finds_no_room_is_named_once() -> None:
     assert len([fault for fault in plan.faults if fault.key == "room"]) == 1
     tasks = compile_tasks(problem)
     assert [names_of_group(tasks, group) for group in range(len(tasks.groups))] == [["1"], ["2"]]
+
+
+def test_planning_again_brings_a_visit_back_to_its_day_and_moves_no_told_date_for_it() -> None:
+    careless = compile_tasks(one_person(visit=None))
+    known = plan_of(careless, earliest_due_first(careless))
+    problem = one_person(visit=AGREED + 2)
+    *_, (plan, _) = replans(problem, known, SPEND)
+    assert plan.starts[Key("1-A", 1)] == AGREED
+    told = replace(problem.jobs[1], told=known.finish["2"])
+    strict = replace(problem, jobs=(problem.jobs[0], told))
+    *_, (plan, _) = replans(strict, known, SPEND)
+    assert plan.finish["2"] == known.finish["2"]
+    assert plan.starts[Key("1-A", 1)] == AGREED + 4
 
 
 def test_a_rescue_counts_no_visit_that_was_as_late_before() -> None:
