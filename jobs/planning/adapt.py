@@ -15,19 +15,16 @@ from jobs.planning.bring_in import brought_in
 from jobs.planning.lists import (
     again_from,
     begun,
-    count,
     earliest,
     earliest_due_first,
     give_back,
-    obstacle,
     place,
     schedule_of,
-    take,
-    take_hold,
 )
 from jobs.planning.problem import Plan
 from jobs.planning.state import State, entry, inner
 from jobs.planning.tables import Ints, ints
+from jobs.planning.taking import count, obstacle, take, take_hold
 from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
 
 

@@ -5,10 +5,10 @@ or some of about the same time. Compiled.
 from __future__ import annotations
 
 from jobs.planning.blocks import IN_WAY, SCARCE, Blocks, Marks
-from jobs.planning.lists import are_fewer, hold_begin, last_below, obstacle
 from jobs.planning.shake import draw
 from jobs.planning.state import State, inner
 from jobs.planning.tables import Ints
+from jobs.planning.taking import are_fewer, hold_begin, last_below, obstacle
 from jobs.planning.tasks import NONE, Arrays
 
 MOST = 60  # blocks taken out in one try

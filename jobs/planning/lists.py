@@ -7,64 +7,23 @@ coat 2 can be booked, and a form is not set up on a table that is wanted before 
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from jobs.planning.state import State, entry, fresh, inlined, inner
 from jobs.planning.tables import Ints, ints
+from jobs.planning.takeover import has_place_cleared, obstacle_yet
+from jobs.planning.taking import (
+    crew_for,
+    hold_begin,
+    last_below,
+    obstacle,
+    take,
+    take_hold,
+)
 from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
 
 UNPLACED = 10**9  # the cost of a job that finds no room before the horizon
-STRETCH = 64  # slots looked at together
 TRIES = 2_000  # times a group may be taken back before it counts as not fitting
-
-
-@inner
-def count(bits: int) -> int:
-    total = 0
-    while bits:
-        bits &= bits - 1
-        total += 1
-    return total
-
-
-@inlined
-def are_fewer(bits: int, number: int) -> bool:
-    """Whether fewer than so many bits are set."""
-    while number > 0:
-        if not bits:
-            return True
-        bits &= bits - 1
-        number -= 1
-    return False
-
-
-@inlined
-def obstacle(a: Arrays, s: State, v: int, t: int) -> int:
-    """-1 if event v can be at t; else the first slot from which another start is worth a try.
-
-    Slots are looked at from the last: what lacks something from there on lacks it for every start
-    up to there, so that the next start to try lies behind it.
-    """
-    end = t + a.event[v].slots
-    crew = a.event[v].crew
-    bits = a.event[v].able
-    if a.event[v].air == 1:
-        for slot in range(min(end + a.settle, a.horizon) - 1, t - 1, -1):
-            if s.coat[slot] > 0:
-                return slot + 1
-    for slot in range(end - 1, t - 1, -1):
-        if crew:
-            bits &= s.free[slot]
-            if are_fewer(bits, crew):
-                return slot + 1
-        if a.event[v].air == 2 and s.dust[slot] > 0:
-            return slot + 1
-        for index in range(a.event[v].use, a.event[v].use_end):
-            if s.room[a.use[index], slot] < 1:
-                return slot + 1
-    return -1
 
 
 @inlined
@@ -74,67 +33,13 @@ def first_start(a: Arrays, s: State, v: int, early: int) -> int:
     opening = a.opening[a.event[v].kind]
     t = opening[early]
     while t < a.horizon:
-        later = obstacle(a, s, v, t)
+        later = obstacle_yet(a, s, v, t) if s.asks[0] else obstacle(a, s, v, t)
         if later < 0:
             return t
         if later > a.horizon:
             return a.horizon
         t = opening[later]
     return a.horizon
-
-
-@inlined
-def crew_for(a: Arrays, s: State, v: int, t: int) -> int:
-    """Bits of the people who do it: of those free throughout the preferred, then those with the
-    fewest skills."""
-    bits = a.event[v].able
-    for slot in range(t, t + a.event[v].slots):
-        bits &= s.free[slot]
-    chosen = 0
-    for _ in range(a.event[v].crew):
-        some = bits & s.prefer[0]
-        if not some:
-            some = bits
-        lowest = some & -some
-        chosen |= lowest
-        bits ^= lowest
-    return chosen
-
-
-@inlined
-def take(a: Arrays, s: State, v: int, sign: int) -> None:
-    """Takes what event v uses from its start on (sign 1), or gives it back (-1)."""
-    t, who = s.start[v], s.who[v]
-    begin, end = max(t, 0), min(max(t + a.event[v].slots, 0), a.horizon)
-    if who and sign > 0:
-        for slot in range(begin, end):
-            s.free[slot] &= ~who
-    elif who:
-        for slot in range(begin, end):
-            s.free[slot] |= who & a.free[slot]
-    for index in range(a.event[v].use, a.event[v].use_end):
-        k = a.use[index]
-        for slot in range(begin, end):
-            s.room[k, slot] -= sign
-    if a.event[v].air == 2:
-        for slot in range(begin, end):
-            s.coat[slot] += sign
-    if a.event[v].air == 1:
-        for slot in range(begin, min(max(t + a.event[v].slots + a.settle, 0), a.horizon)):
-            s.dust[slot] += sign
-
-
-@inlined
-def hold_begin(a: Arrays, s: State, hold: int) -> int:
-    first = a.hold[hold].first
-    return s.start[first] + (a.event[first].slots if a.hold[hold].from_end else 0)
-
-
-@inlined
-def take_hold(a: Arrays, s: State, hold: int, end: int, sign: int) -> None:
-    begin = hold_begin(a, s, hold)
-    stretch = s.room[s.at[hold], max(begin, 0) : max(0, min(end, a.horizon))]
-    stretch -= np.int32(sign * a.hold[hold].amount)
 
 
 @inner
@@ -153,24 +58,6 @@ def unplace(a: Arrays, s: State, v: int) -> None:
         s.who[v] = 0
 
 
-@inner
-def last_below(room: Any, amount: int, first: int) -> int:
-    """The last slot with less room, -1 for none; `first` is the slot of the first."""
-    end = len(room)
-    while end > 0:
-        part = room[max(0, end - STRETCH) : end]
-        least = part[0]
-        for index in range(part.shape[0]):  # nothing in it to stop at: many slots at a time
-            each = part[index]
-            least = each if each < least else least
-        if least < amount:
-            while room[end - 1] >= amount:
-                end -= 1
-            return first + end - 1
-        end -= part.shape[0]
-    return -1
-
-
 @inlined
 def close_hold(a: Arrays, s: State, hold: int, end: int) -> int:
     """Finds the hold a place. -1 if there is one, else the earliest slot it could begin at."""
@@ -185,7 +72,7 @@ def close_hold(a: Arrays, s: State, hold: int, end: int) -> int:
             take_hold(a, s, hold, end, 1)
             return -1
         best = min(best, taken + 1)
-    return best
+    return -1 if s.asks[0] and has_place_cleared(a, s, hold, end) else best
 
 
 @inlined
@@ -217,7 +104,8 @@ def again_from(a: Arrays, s: State, v: int, t: int) -> int:
             return u
     for index in range(a.event[v].closing, a.event[v].closing_end):
         hold = a.closing[index]
-        if s.at[hold] >= 0:
+        # What begins it may be out of the plan, to come back when this has made way for it.
+        if s.at[hold] >= 0 or s.start[a.hold[hold].first] == NONE:
             continue
         later = close_hold(a, s, hold, end)
         if later >= 0:

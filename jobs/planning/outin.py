@@ -3,16 +3,9 @@
 from __future__ import annotations
 
 from jobs.planning.blocks import Blocks, Marks
-from jobs.planning.lists import (
-    close_hold,
-    crew_for,
-    obstacle,
-    place_events,
-    take,
-    take_hold,
-    unplace,
-)
+from jobs.planning.lists import close_hold, place_events, unplace
 from jobs.planning.state import State, inner
+from jobs.planning.taking import busy, crew_for, obstacle, take, take_hold
 from jobs.planning.tasks import NONE, Arrays
 
 BACK = 60  # times a block may go back before a try is given up
@@ -137,6 +130,41 @@ def put_in(a: Arrays, s: State, b: Blocks, number: int) -> bool:
         return True
     take_out(a, s, b, number)
     return False
+
+
+@inner
+def put_in_asking(a: Arrays, s: State, b: Blocks, number: int) -> bool:
+    """Once more, where others may change hands or places for it."""
+    free_places(a, s, b, number)
+    take_out(a, s, b, number)
+    s.asks[0] = 1
+    fits = put_in(a, s, b, number)
+    s.asks[0] = 0
+    return fits
+
+
+@inner
+def change_back(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
+    """Hands and places of what stayed in the plan, as they were; what was taken out is out."""
+    # All give back before anyone takes: one may have what another had.
+    for index in range(s.relieved[-1]):
+        w = s.relieved[index]
+        if not m.chosen[b.of[w]] and s.who[w] != m.who[w]:
+            busy(a, s, (w, s.who[w], -1), s.start[w], s.start[w] + a.event[w].slots)
+    for index in range(s.relieved[-1]):
+        w = s.relieved[index]
+        if not m.chosen[b.of[w]] and s.who[w] != m.who[w]:
+            s.who[w] = m.who[w]
+            busy(a, s, (w, s.who[w], 1), s.start[w], s.start[w] + a.event[w].slots)
+    for index in range(s.cleared[-1]):
+        hold = s.cleared[index]
+        first, last = a.hold[hold].first, a.hold[hold].last
+        if m.chosen[b.of[first]] or m.chosen[b.of[last]] or s.at[hold] == m.at[hold]:
+            continue
+        end = s.start[last] + a.event[last].slots
+        take_hold(a, s, hold, end, -1)
+        s.at[hold] = m.at[hold]
+        take_hold(a, s, hold, end, 1)
 
 
 @inner

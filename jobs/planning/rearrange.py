@@ -24,19 +24,35 @@ from jobs.planning.choosing import (
     in_way_of,
 )
 from jobs.planning.lists import schedule_of
-from jobs.planning.outin import free_places, hold_again, is_too_soon, put_back, put_in, take_out
+from jobs.planning.outin import (
+    change_back,
+    free_places,
+    hold_again,
+    is_too_soon,
+    put_back,
+    put_in,
+    put_in_asking,
+    take_out,
+)
 from jobs.planning.shake import draw, state_of
 from jobs.planning.state import State, copy_row, entry, inner
 from jobs.planning.tables import Ints
 from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
+from jobs.planning.weighing import (
+    PULL,
+    fit_as_kept,
+    gained,
+    keep_pull,
+    keep_tally,
+    owed_more,
+    tally,
+)
 
 ABREAST = 2  # annealings at once, whatever cores there are: the same facts give the same plan
 EVERYBODY = 1 << 30  # bits of people, any of them drawn
 IN_AGAIN = -1  # of how many a block waits for: it has been put in
 CHAIN = 12  # times in a try that what falls short of its aim has others make way
 SOME_WAY = 96  # slots before the last at which it would not, that it may be put at
-PULL = 2.0  # how much it counts that steps come too late for their job, beside its lateness
-ENDS = 1e-3  # the same of each weighted slot in which a job ends later, late or not
 SPARE = 5.0  # that ends of jobs that are not late may tell in the fitness
 
 
@@ -44,60 +60,6 @@ SPARE = 5.0  # that ends of jobs that are not late may tell in the fitness
 def chance(seed: Ints) -> float:
     """Above 0, at most 1."""
     return (1 + draw(seed, 1_000_000)) / 1_000_000
-
-
-@inner
-def tally(a: Arrays, s: State, b: Blocks, group: int) -> tuple[int, int]:
-    """What a group costs as far as it is in the plan, and the weighted slots to its jobs' ends."""
-    total = ends = 0
-    for index in range(b.jobs_of[group].jobs, b.jobs_of[group].jobs_end):
-        job = b.jobs[index]
-        finish = NONE
-        for each in range(a.job[job].last, a.job[job].last_end):
-            v = a.last[each]
-            if s.start[v] != NONE:
-                end = s.start[v] + a.event[v].slots
-                finish = max(finish, end)
-                ends += a.job[job].weight * end
-        total += a.job[job].weight * max(0, finish - a.job[job].due)
-        if finish > a.job[job].told:
-            total += a.move_cost
-    return total, ends
-
-
-@inner
-def keep_tally(a: Arrays, s: State, b: Blocks, m: Marks, group: int) -> None:
-    """The group as it is now, for the next try."""
-    cost, ends = tally(a, s, b, group)
-    m.whole[0] += cost - m.cost[group]
-    m.whole[1] += ends - m.ends[group]
-    m.cost[group], m.ends[group], m.owed[group] = cost, ends, cost
-    m.late[group] = 0
-    for index in range(b.jobs_of[group].jobs, b.jobs_of[group].jobs_end):
-        job = b.jobs[index]
-        late = 0
-        if s.placed[group]:
-            for each in range(a.job[job].last, a.job[job].last_end):
-                v = a.last[each]
-                late = max(late, s.start[v] + a.event[v].slots - a.job[job].due)
-        m.behind[job] = late * a.job[job].weight
-        m.late[group] += m.behind[job]
-
-
-@inner
-def gained(a: Arrays, s: State, b: Blocks, m: Marks) -> float:
-    """By how much the fitness is less than before the try."""
-    fewer, sooner = 0, 0
-    for index in range(m.out[-1]):
-        group = b.row[m.out[index]].group
-        if not m.seen[group]:
-            m.seen[group] = 1
-            cost, ends = tally(a, s, b, group)
-            fewer += m.cost[group] - cost
-            sooner += m.ends[group] - ends
-    for index in range(m.out[-1]):
-        m.seen[b.row[m.out[index]].group] = 0
-    return fewer + ENDS * sooner + PULL * (m.pulls[0] - m.pulls[1])
 
 
 @inner
@@ -115,43 +77,10 @@ def keep_try(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
         for index in range(row.keep, row.keep_end):
             m.at[b.keep[index]] = s.at[b.keep[index]]
         keep_tally(a, s, b, m, row.group)
-
-
-@inner
-def owed_more(s: State, b: Blocks, m: Marks, block: int) -> int:
-    """By how much what its group costs at least has grown with the block's place; and what it adds
-    to the pulls."""
-    group = b.row[block].group
-    before = m.owed[group]
-    pull = 0.0
-    for index in range(b.row[block].seq, b.row[block].seq_end):
-        v = b.seq[index]
-        owed = b.owed[v, max(s.start[v], 0)]
-        m.owed[group] = max(m.owed[group], owed)
-        pull += b.share[v] * owed
-    m.pulled[block] = pull
-    m.pulls[1] += pull
-    return m.owed[group] - before
-
-
-@inner
-def keep_pull(s: State, b: Blocks, m: Marks, block: int) -> None:
-    """How much too late the block's events are for their job, by what each alone makes it owe.
-
-    A job is late as long as any of its steps is. Without this a step that came sooner would tell
-    nothing until the last one did, and whether to be late with one job or with another would be
-    settled early by chance.
-    """
-    m.pull[block] = 0.0
-    for index in range(b.row[block].seq, b.row[block].seq_end):
-        v = b.seq[index]
-        m.pull[block] += b.share[v] * b.owed[v, max(s.start[v], 0)]
-
-
-@inner
-def fit_as_kept(m: Marks) -> float:
-    """By what the best is told from others: pulls only lead there."""
-    return m.whole[0] + ENDS * m.whole[1]
+    for index in range(s.relieved[-1]):
+        m.who[s.relieved[index]] = s.who[s.relieved[index]]
+    for index in range(s.cleared[-1]):
+        m.at[s.cleared[index]] = s.at[s.cleared[index]]
 
 
 @inner
@@ -168,6 +97,7 @@ def next_in(m: Marks, done: int) -> int:
 def take_chosen_out(a: Arrays, s: State, b: Blocks, m: Marks, lead: int) -> int:
     """Settles their order to be put in again. What all jobs owe at least without them."""
     out, key, waits, seed = m.out, m.key, m.waits, m.seed
+    s.relieved[-1] = s.cleared[-1] = 0
     many = out[-1]
     spread = (12, 48, 240, 960)[draw(seed, 4)]
     hurry = b.row[out[draw(seed, many)]].group if draw(seed, 3) == 0 else -1
@@ -214,17 +144,10 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, floa
     while done < out[-1]:
         pick = next_in(m, done)
         block = out[pick]
-        if not put_in(a, s, b, block):
-            return -done
         leads = block == lead and not done
-        while chain and falls_short(s, b, m, (block, leads)):
-            chain -= 1
-            if not has_way_made(a, s, b, m, (block, leads)):
-                break
-            if not put_in(a, s, b, block):
-                return -done
-            if not leads or draw(m.seed, 2):
-                break
+        chain = put_in_soon(a, s, b, m, (block, leads, chain))
+        if chain < 0:
+            return -done
         out[pick], out[done] = out[done], block
         if leads and falls_short(s, b, m, (block, leads)):
             return -1  # nothing gained by it
@@ -238,6 +161,26 @@ def put_in_anew(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, floa
         if not hold_again(a, s, b, out[index]):
             return -done
     return done
+
+
+@inner
+def put_in_soon(a: Arrays, s: State, b: Blocks, m: Marks, turn: tuple[int, bool, int]) -> int:
+    """Puts a block in; where it falls short others change hands or places for it, and if that does
+    not help, some make way. How often that may still be done in the try, -1 if there is no room."""
+    block, leads, chain = turn
+    if not put_in(a, s, b, block):
+        return -1
+    if falls_short(s, b, m, (block, leads)) and not put_in_asking(a, s, b, block):
+        return -1
+    while chain and falls_short(s, b, m, (block, leads)):
+        chain -= 1
+        if not has_way_made(a, s, b, m, (block, leads)):
+            break
+        if not put_in(a, s, b, block):
+            return -1
+        if not leads or draw(m.seed, 2):
+            break
+    return chain
 
 
 @inner
@@ -352,6 +295,7 @@ def tried(a: Arrays, s: State, b: Blocks, m: Marks, heat: float) -> int:
             free_places(a, s, b, m.out[index])
         for index in range(done):
             take_out(a, s, b, m.out[index])
+        change_back(a, s, b, m)
         put_back(a, s, b, m)
     events = 1
     for index in range(many):

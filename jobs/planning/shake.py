@@ -8,18 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from jobs.planning.lists import (
-    cost_now,
-    crew_for,
-    give_back,
-    obstacle,
-    place,
-    schedule_of,
-    take,
-    take_hold,
-)
+from jobs.planning.lists import cost_now, give_back, place, schedule_of
 from jobs.planning.state import State, copy_state, entry, entry_with_arrays, fresh, inner
 from jobs.planning.tables import Ints, ints
+from jobs.planning.taking import crew_for, obstacle, take, take_hold
 from jobs.planning.tasks import NONE, TURNS, Arrays, Schedule, Tasks
 
 

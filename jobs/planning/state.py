@@ -8,8 +8,11 @@ from typing import Any, NamedTuple
 import numpy as np
 from numba import njit
 
-from jobs.planning.tables import Ints
+from jobs.planning.tables import Ints, Shorts
 from jobs.planning.tasks import NONE, Arrays
+
+OFFERS = 8  # events that others take over so that one can begin
+MANY = 4  # times that each may change hands or places in one try, on average
 
 # Only what Python calls is given a way in from Python: compiling takes a third of the time so.
 # What makes no arrays need not count who uses them: counting would be most of the work. Other
@@ -36,10 +39,16 @@ class State(NamedTuple):
     placed: Ints  # per group
     turn: Ints  # per group, which of its orders
     prefer: Ints  # one number: bits of people who are asked before others
+    by: Shorts  # per person and slot, the event they do, -1 for none
+    asks: Ints  # one number: 1 while others are asked to change hands and places
+    offers: Ints  # rows of an event, who did it and who takes it over
+    relieved: Ints  # events that others do since the try began; the last entry says how many
+    cleared: Ints  # the same of holds that have another place
 
 
 def fresh(arrays: Arrays) -> State:
     size = arrays.horizon + 1
+    bits = max(int(row.max(initial=0)) for row in (arrays.free, arrays.event.able, arrays.event.by))
     events, holds = len(arrays.event), len(arrays.hold)
     return State(
         free=arrays.free.copy(),
@@ -53,6 +62,11 @@ def fresh(arrays: Arrays) -> State:
         placed=np.zeros(len(arrays.group), dtype=np.int64),
         turn=np.zeros(len(arrays.group), dtype=np.int64),
         prefer=np.zeros(1, dtype=np.int64),
+        by=np.full((bits.bit_length(), size), -1, dtype=np.int32),
+        asks=np.zeros(1, dtype=np.int64),
+        offers=np.zeros((OFFERS, 3), dtype=np.int64),
+        relieved=np.zeros(MANY * events + 1, dtype=np.int64),
+        cleared=np.zeros(MANY * holds + 1, dtype=np.int64),
     )
 
 
@@ -75,3 +89,5 @@ def copy_state(source: State, target: State) -> None:
     copy_row(source.bound, target.bound)
     copy_row(source.placed, target.placed)
     copy_row(source.turn, target.turn)
+    for k in range(source.by.shape[0]):
+        copy_row(source.by[k], target.by[k])
