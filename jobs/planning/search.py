@@ -26,11 +26,10 @@ TRIES = 200_000  # of events placed again in one round of shaken lists
 WORK = 500  # times that each event is placed again in one round of rearranging
 SHORT, BRIEF = 150, 6  # times in a round, and rounds, before a small shop is solved whole
 LANES = 2  # annealings at a time
-LONGER = 3.5  # times the rounds of the first by which each is longer than the one before
+LONGER = 4  # times the rounds of the first by which each is longer than the one before
 BETWEEN = 1  # neighbourhood solved between two of them
 IDLE = 2  # rounds that found nothing, after which no other is tried
 HOT = 100.0  # what a try of rearranging may lose at first, in weighted slots
-WARM = 60.0  # the same of each annealing that goes on from another
 WHOLE = 90  # events up to which the plan is solved as one
 FREE = (40, 60, 80)  # events in a neighbourhood
 REACH = (144, 288, 480)  # slots by which they may move
@@ -41,7 +40,7 @@ class Spend:
     """How much may be spent: rounds of shaken lists and of the first annealing, neighbourhoods, and
     the work in each. After each neighbourhood there is another annealing, ever longer."""
 
-    rounds: int = 24
+    rounds: int = 12
     neighbourhoods: int = 2
     work: float = 0.02
     whole_work: float = 1.0
@@ -107,13 +106,13 @@ def refined(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
     blocks = blocks_of(tasks)
     work = WORK * len(tasks.steps)
     draw = random.Random(spend.seed)  # noqa: S311 - which jobs to look at, no secret
-    rounds, heat = spend.rounds, HOT
+    rounds = spend.rounds
     for begin in range(0, spend.neighbourhoods + 1, BETWEEN):
         seeds = [spend.seed * 1000 + begin * LANES + lane for lane in range(LANES)]
-        for got in rearrange(tasks, blocks, best, (work, heat, rounds), seeds):
+        for got in rearrange(tasks, blocks, best, (work, HOT, rounds), seeds):
             best = got
             yield Found(best, "rearranged")
-        rounds, heat = rounds + round(LONGER * spend.rounds), WARM
+        rounds += LONGER * spend.rounds
         for number in range(begin, min(begin + BETWEEN, spend.neighbourhoods)):
             free = events_of(tasks, neighbourhood(tasks, best, draw))
             if number % 2:

@@ -30,7 +30,7 @@ log = logging.getLogger("curewright.plan")
 # Some 100 s for forty jobs on two cores, 25 s for twelve, and more for their late dates. Counted
 # in tries and in the solver's own time, so that the same facts give the same plan; the clock only
 # ends what a slow machine would draw out.
-SPEND = Spend(rounds=24, neighbourhoods=2, work=0.05)
+SPEND = Spend(rounds=12, neighbourhoods=2, work=0.05)
 LONGEST = 200.0  # seconds
 STOPPED = "Stopped: the best plan found until then."
 ENDED = "Ended after {minutes:.1f} minutes, before all was tried: the best plan found until then."
