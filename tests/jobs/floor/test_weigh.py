@@ -59,6 +59,14 @@ def test_one_weighed_an_hour_ago_is_not_asked_for_again_today(hand, crew, washed
     assert "Weigh it again tomorrow 08:00." in text
 
 
+def test_one_weighed_dry_in_working_hours_says_so_where_its_coat_is_marked(hand, crew, washed):
+    make_weighing(washed, 58.28, NOW - 25 * HOUR, by=crew)
+    text = send(hand(crew), washed, SWAP, weight="128.4").content.decode()
+    assert 'class="entry open' in text
+    assert "under the limit of 0.15 %: dry." in text
+    assert "Take 128.4 lb back" in text
+
+
 def test_a_weight_in_pounds_is_recorded(hand, crew, washed):
     assert send(hand(crew), washed, weight="128.4").status_code == 302
     made = Weighing.objects.get()

@@ -20,6 +20,7 @@ from jobs.planning.fill import (
     known_plan,
     plan_facts,
 )
+from jobs.planning.filling.draws import MOST
 from jobs.planning.problem import Key, Plan, Window
 from jobs.planning.simulate import Wait
 from jobs.services.derive import engine_arguments
@@ -189,8 +190,13 @@ def test_a_wait_is_in_doubt_as_the_dates_of_its_piece_are() -> None:
         "now": to_hours(NOW),
     }
     sure = sureness(known.facts, loaded, arguments, ready_key=None).of
-    hours = made.slots.hours(wait.began) + 0.5 * wait.lag.least * factors
     demold = sure.earliest[sure.keys.index("demold")]
+    # Now and then one draw's mix never gets as strong: a plan has that as many times the wait.
+    comes = factors < MOST
+    assert comes.mean() > 0.99
+    assert (demold[~comes] > demold[comes].max()).all()
+    factors, demold = factors[comes], demold[comes]
+    hours = made.slots.hours(wait.began) + 0.5 * wait.lag.least * factors
     # The stated wait is rounded up to a slot, the factor is of the wait as it is.
     assert (hours >= demold - 0.01).all()
     assert (hours <= demold + 0.5 * factors + 0.01).all()
