@@ -144,16 +144,22 @@ def put_in_asking(a: Arrays, s: State, b: Blocks, number: int) -> bool:
 
 
 @inner
+def stayed(a: Arrays, b: Blocks, m: Marks, w: int) -> bool:
+    """Whether an event is in the plan still: what is pinned stays when its block is taken out."""
+    return a.event[w].fixed != NONE or not m.chosen[b.of[w]]
+
+
+@inner
 def change_back(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
     """Hands and places of what stayed in the plan, as they were; what was taken out is out."""
     # All give back before anyone takes: one may have what another had.
     for index in range(s.relieved[-1]):
         w = s.relieved[index]
-        if not m.chosen[b.of[w]] and s.who[w] != m.who[w]:
+        if stayed(a, b, m, w) and s.who[w] != m.who[w]:
             busy(a, s, (w, s.who[w], -1), s.start[w], s.start[w] + a.event[w].slots)
     for index in range(s.relieved[-1]):
         w = s.relieved[index]
-        if not m.chosen[b.of[w]] and s.who[w] != m.who[w]:
+        if stayed(a, b, m, w) and s.who[w] != m.who[w]:
             s.who[w] = m.who[w]
             busy(a, s, (w, s.who[w], 1), s.start[w], s.start[w] + a.event[w].slots)
     for index in range(s.cleared[-1]):
