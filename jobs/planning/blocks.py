@@ -17,6 +17,7 @@ from jobs.planning.tasks import NONE, Arrays, Tasks
 
 SCARCE = 8  # a place with room for no more than so many such pieces ties the steps it is kept for
 IN_WAY = 3  # blocks that make way for one
+IN_AGAIN = -1  # of how many a block waits for (`Marks.waits`): it has been put in
 MOST_OWED = 10**9  # the table of it has half the bits that costs have
 
 BLOCK = (
@@ -39,6 +40,7 @@ class Blocks(NamedTuple):
     longest: int  # slots of the longest event
     share: Any  # per event, one part in as many as its group has
     owed: Any  # per event and slot, what its job costs at least if it begins then
+    in_time: Ints  # per event, the last slot at which its job need cost nothing, -1 for none
 
 
 class Marks(NamedTuple):
@@ -175,6 +177,7 @@ def numbered(a: Arrays, tops: Tops, arcs: list[tuple[int, int]]) -> Blocks:
     open_flat, open_cuts = ragged(opened)
     next_flat, next_cuts = ragged([sorted(each) for each in follow])
     groups = [int(a.event[seq[0]].group) for seq in rows.values()]
+    owed = owed_from(a)
     cuts = (*seq_cuts, *open_cuts, *next_cuts, *slide_cuts, *keep_cuts)
     rows_of = table(BLOCK, *cuts, [len(each) for each in waits], groups)
     jobs_flat, jobs_cuts = ragged(jobs_of_groups(a))
@@ -190,7 +193,8 @@ def numbered(a: Arrays, tops: Tops, arcs: list[tuple[int, int]]) -> Blocks:
         table(JOBS_OF, *jobs_cuts),
         max((int(each.slots) for each in a.event), default=0),
         share_of(a),
-        owed_from(a),
+        owed,
+        last_without(owed),
     )
 
 
@@ -247,6 +251,14 @@ def owed_from(a: Arrays) -> Any:
             ready = slots + a.event[u].slots + a.lag[arc.lag, a.day]
             np.maximum(owed[u], begins[np.minimum(ready, a.horizon)], out=owed[u])
     return owed
+
+
+def last_without(owed: Any) -> Ints:
+    """Per row the last column that owes nothing, -1 where all do."""
+    nothing = owed == 0
+    return ints(
+        np.where(nothing.any(axis=1), owed.shape[1] - 1 - nothing[:, ::-1].argmax(axis=1), -1)
+    )
 
 
 def marks_of(tasks: Tasks, blocks: Blocks, state: State, seed: int) -> Marks:

@@ -144,6 +144,19 @@ def put_in_asking(a: Arrays, s: State, b: Blocks, number: int) -> bool:
 
 
 @inner
+def keep_places(a: Arrays, s: State, b: Blocks, m: Marks, number: int) -> None:
+    """Where the block is, by whom and on which places, is what later tries are compared with."""
+    for index in range(b.row[number].seq, b.row[number].seq_end):
+        v = b.seq[index]
+        m.start[v], m.who[v] = s.start[v], s.who[v]
+        for closing in range(a.event[v].closing, a.event[v].closing_end):
+            hold = a.closing[closing]
+            m.at[hold] = s.at[hold]
+    for index in range(b.row[number].keep, b.row[number].keep_end):
+        m.at[b.keep[index]] = s.at[b.keep[index]]
+
+
+@inner
 def stayed(a: Arrays, b: Blocks, m: Marks, w: int) -> bool:
     """Whether an event is in the plan still: what is pinned stays when its block is taken out."""
     return a.event[w].fixed != NONE or not m.chosen[b.of[w]]

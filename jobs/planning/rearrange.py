@@ -15,7 +15,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from jobs.planning.blocks import Blocks, Marks, marks_of
+from jobs.planning.blocks import IN_AGAIN, Blocks, Marks, marks_of
 from jobs.planning.choosing import (
     choose_blocks,
     choose_in_way,
@@ -29,11 +29,13 @@ from jobs.planning.outin import (
     free_places,
     hold_again,
     is_too_soon,
+    keep_places,
     put_back,
     put_in,
     put_in_asking,
     take_out,
 )
+from jobs.planning.put_off import bring_forward, put_off
 from jobs.planning.shake import draw, state_of
 from jobs.planning.state import State, copy_row, entry, inner
 from jobs.planning.tables import Ints
@@ -50,9 +52,9 @@ from jobs.planning.weighing import (
 
 ABREAST = 2  # annealings at once, whatever cores there are: the same facts give the same plan
 EVERYBODY = 1 << 30  # bits of people, any of them drawn
-IN_AGAIN = -1  # of how many a block waits for: it has been put in
 CHAIN = 12  # times in a try that what falls short of its aim has others make way
 SOME_WAY = 96  # slots before the last at which it would not, that it may be put at
+PASSES = 5  # times that all is brought forward, at the most
 SPARE = 5.0  # that ends of jobs that are not late may tell in the fitness
 
 
@@ -66,17 +68,10 @@ def chance(seed: Ints) -> float:
 def keep_try(a: Arrays, s: State, b: Blocks, m: Marks) -> None:
     """What the blocks that were out have become is what is gone on from."""
     for place in range(m.out[-1]):
-        row = b.row[m.out[place]]
-        m.pull[m.out[place]] = m.pulled[m.out[place]]
-        for index in range(row.seq, row.seq_end):
-            v = b.seq[index]
-            m.start[v], m.who[v] = s.start[v], s.who[v]
-            for closing in range(a.event[v].closing, a.event[v].closing_end):
-                hold = a.closing[closing]
-                m.at[hold] = s.at[hold]
-        for index in range(row.keep, row.keep_end):
-            m.at[b.keep[index]] = s.at[b.keep[index]]
-        keep_tally(a, s, b, m, row.group)
+        block = m.out[place]
+        m.pull[block] = m.pulled[block]
+        keep_places(a, s, b, m, block)
+        keep_tally(a, s, b, m, b.row[block].group)
     for index in range(s.relieved[-1]):
         m.who[s.relieved[index]] = s.who[s.relieved[index]]
     for index in range(s.cleared[-1]):
@@ -168,6 +163,8 @@ def put_in_soon(a: Arrays, s: State, b: Blocks, m: Marks, turn: tuple[int, bool,
     """Puts a block in; where it falls short others change hands or places for it, and if that does
     not help, some make way. How often that may still be done in the try, -1 if there is no room."""
     block, leads, chain = turn
+    if not leads:
+        put_off(a, s, b, m, block)
     if not put_in(a, s, b, block):
         return -1
     if falls_short(s, b, m, (block, leads)) and not put_in_asking(a, s, b, block):
@@ -344,6 +341,7 @@ class Lane:
         self.tasks, self.blocks, self.schedule = tasks, blocks, schedule
         self.state = state_of(tasks, schedule)
         self.marks = marks_of(tasks, blocks, self.state, seed)
+        self.aside = marks_of(tasks, blocks, self.state, seed)  # for what is no try
         self.top = np.inf  # the best fitness of all rounds
 
     def go(self, effort: tuple[int, float, float]) -> None:
@@ -352,11 +350,16 @@ class Lane:
             self.top = top
             marks = self.marks
             found = (marks.best_start.copy(), marks.best_who.copy(), marks.best_at.copy())
-            self.schedule = at_cost(self.tasks, found, self.schedule)
+            self.schedule = self.forward(found)
 
-
-def at_cost(tasks: Tasks, found: tuple[Ints, Ints, Ints], before: Schedule) -> Schedule:
-    return schedule_of(tasks, state_of(tasks, Schedule(*found, before.cost, before.left_out)))
+    def forward(self, found: tuple[Ints, Ints, Ints]) -> Schedule:
+        """Nothing waits in the plan that need not: what was put off for others comes forward."""
+        before = Schedule(*found, self.schedule.cost, self.schedule.left_out)
+        state = state_of(self.tasks, before)
+        for _ in range(PASSES):
+            if not bring_forward(self.tasks.arrays, state, self.blocks, self.aside):
+                break
+        return schedule_of(self.tasks, state)
 
 
 def rearrange(
