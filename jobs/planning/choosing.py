@@ -5,7 +5,7 @@ or some of about the same time. Compiled.
 from __future__ import annotations
 
 from jobs.planning.blocks import IN_WAY, SCARCE, Blocks, Marks
-from jobs.planning.shake import draw
+from jobs.planning.loaded import draw
 from jobs.planning.state import State, inner
 from jobs.planning.tables import Ints
 from jobs.planning.taking import are_fewer, hold_begin, last_below, obstacle

@@ -18,8 +18,8 @@ import numpy as np
 
 from jobs.planning.faults import sift, starts_in
 from jobs.planning.lists import give_back, place
+from jobs.planning.loaded import state_of
 from jobs.planning.problem import Key, Lag, Piece, Place, Plan, Problem, Step
-from jobs.planning.shake import state_of
 from jobs.planning.state import State, copy_row, copy_state, entry, fresh
 from jobs.planning.tables import Ints, Numbers, Shorts
 from jobs.planning.tasks import NONE, TURNS, Arrays, Schedule, Tasks, compile_tasks, next_starts

@@ -16,10 +16,10 @@ from jobs.planning.constraints import Model
 from jobs.planning.faults import sift
 from jobs.planning.ground import Ground
 from jobs.planning.lists import cost_now, give_back, place, schedule_of
+from jobs.planning.loaded import state_of
 from jobs.planning.problem import Fault, Job, Key, Piece, Plan, Problem, Shop, Step, Window
 from jobs.planning.replan import KEEP, Move, dated, moves, priced, put_back, repriced
 from jobs.planning.search import overlap, planned, span_of
-from jobs.planning.shake import state_of
 from jobs.planning.state import State, copy_state, entry
 from jobs.planning.tables import ints
 from jobs.planning.tasks import TURNS, Arrays, Schedule, Tasks, compile_tasks, names_of_group

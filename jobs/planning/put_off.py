@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from jobs.planning.blocks import IN_AGAIN, Blocks, Marks
 from jobs.planning.choosing import could_begin, first_of
+from jobs.planning.loaded import draw
 from jobs.planning.outin import (
     free_places,
     hold_again,
@@ -19,7 +20,6 @@ from jobs.planning.outin import (
     put_in,
     take_out,
 )
-from jobs.planning.shake import draw
 from jobs.planning.state import State, copy_row, entry, inner
 from jobs.planning.tasks import NONE, Arrays
 

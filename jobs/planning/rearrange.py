@@ -24,6 +24,7 @@ from jobs.planning.choosing import (
     in_way_of,
 )
 from jobs.planning.lists import schedule_of
+from jobs.planning.loaded import draw, state_of
 from jobs.planning.outin import (
     change_back,
     free_places,
@@ -36,7 +37,6 @@ from jobs.planning.outin import (
     take_out,
 )
 from jobs.planning.put_off import bring_forward, put_off
-from jobs.planning.shake import draw, state_of
 from jobs.planning.state import State, copy_row, entry, inner
 from jobs.planning.tables import Ints
 from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks

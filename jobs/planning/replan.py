@@ -11,10 +11,10 @@ from itertools import pairwise
 from jobs.planning.adapt import Wish, adapt, keep, told_left_out, told_moved_in, wish_of
 from jobs.planning.faults import sift
 from jobs.planning.lists import cost_now, give_back, schedule_of
+from jobs.planning.loaded import state_of
 from jobs.planning.problem import Job, Key, Piece, Plan, Problem
 from jobs.planning.reasons import Later, Reason
 from jobs.planning.search import Found, Spend, planned, plans, search
-from jobs.planning.shake import state_of
 from jobs.planning.state import State, copy_state, entry
 from jobs.planning.tables import Ints, ints
 from jobs.planning.tasks import Arrays, Schedule, Tasks, compile_tasks

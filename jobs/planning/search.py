@@ -1,4 +1,4 @@
-"""From the list to a good plan: jobs in other orders, then pieces, then parts solved exactly.
+"""From the list to a good plan: blocks of work in other orders, and parts solved exactly.
 
 Each plan found is handed out at once, so whoever asked can show it, stop, or go on. What is spent
 is counted in tries and in the solver's deterministic seconds, never by the clock: the same facts,
@@ -17,18 +17,16 @@ from jobs.planning.bring_in import brought_in
 from jobs.planning.exact import Budget, optimum, solve_events
 from jobs.planning.faults import sift
 from jobs.planning.lists import earliest_due_first
+from jobs.planning.loaded import squeeze
 from jobs.planning.problem import Fault, Plan, Problem
 from jobs.planning.rearrange import rearrange
-from jobs.planning.shake import shake, squeeze
 from jobs.planning.tasks import Schedule, Tasks, compile_tasks, names_of_group, plan_of
 
-TRIES = 200_000  # of events placed again in one round of shaken lists
 WORK = 500  # times that each event is placed again in one round of rearranging
-SHORT, BRIEF = 150, 6  # times in a round, and rounds, before a small shop is solved whole
+SHORT, BRIEF = 150, 6  # times in a round, and rounds, of the first annealing
 LANES = 2  # annealings at a time
 LONGER = 4  # times the rounds of the first by which each is longer than the one before
 BETWEEN = 1  # neighbourhood solved between two of them
-IDLE = 2  # rounds that found nothing, after which no other is tried
 HOT = 100.0  # what a try of rearranging may lose at first, in weighted slots
 WHOLE = 90  # events up to which the plan is solved as one
 FREE = (40, 60, 80)  # events in a neighbourhood
@@ -37,8 +35,8 @@ REACH = (144, 288, 480)  # slots by which they may move
 
 @dataclass(frozen=True)
 class Spend:
-    """How much may be spent: rounds of shaken lists and of the first annealing, neighbourhoods, and
-    the work in each. After each neighbourhood there is another annealing, ever longer."""
+    """How much may be spent: rounds of the first long annealing, neighbourhoods, and the work in
+    each. After each neighbourhood there is another annealing, ever longer."""
 
     rounds: int = 12
     neighbourhoods: int = 2
@@ -50,7 +48,7 @@ class Spend:
 @dataclass(frozen=True)
 class Found:
     schedule: Schedule
-    by: str  # list, shaken, rearranged, whole, neighbourhood
+    by: str  # list, rearranged, whole, neighbourhood
     proved: bool = False  # there is no cheaper plan
 
 
@@ -63,8 +61,7 @@ def search(tasks: Tasks, spend: Spend, known: Schedule | None = None) -> Iterato
     yield Found(best, "list", best.cost <= floor)
     if not tasks.groups or best.cost <= floor:
         return
-    first = first_annealed if len(tasks.steps) <= WHOLE else listed_anew
-    for found in first(tasks, spend, best):
+    for found in first_annealed(tasks, spend, best):
         best = found.schedule
         yield replace(found, proved=best.cost <= floor)
         if best.cost <= floor:
@@ -82,23 +79,13 @@ def search(tasks: Tasks, spend: Spend, known: Schedule | None = None) -> Iterato
             return
 
 
-def listed_anew(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
-    idle = 0
-    tries = max(20, TRIES // max(1, len(tasks.steps)))
-    for number in range(spend.rounds):
-        got = shake(tasks, best, tries, spend.seed * 1000 + number)
-        idle = 0 if got.cost < best.cost else idle + 1
-        best = min(best, got, key=lambda schedule: schedule.cost)
-        yield Found(best, "shaken")
-        if idle == IDLE:
-            return
-
-
 def first_annealed(tasks: Tasks, spend: Spend, best: Schedule) -> Iterator[Found]:
-    """A tenth of a second of it: what is proved afterwards is proved the sooner."""
+    """Short, so that there is soon something to show, and less left to prove."""
     seeds = [spend.seed * 1000 + 500 + lane for lane in range(LANES)]
     work = SHORT * len(tasks.steps)
-    for got in rearrange(tasks, blocks_of(tasks), best, (work, HOT, BRIEF), seeds):
+    for got in rearrange(
+        tasks, blocks_of(tasks), best, (work, HOT, min(BRIEF, spend.rounds)), seeds
+    ):
         yield Found(got, "rearranged")
 
 

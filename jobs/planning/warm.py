@@ -14,7 +14,6 @@ from jobs.planning.problem import Plan, Problem
 from jobs.planning.promise import alternatives, offer, slack
 from jobs.planning.replan import replans
 from jobs.planning.search import Spend, plans
-from jobs.planning.shake import shake
 from jobs.planning.simulate import Doubt, simulate
 from jobs.planning.tasks import compile_tasks
 from jobs.planning.way import make_way
@@ -38,11 +37,10 @@ def last_of(problem: Problem, known: Plan | None) -> Plan:
 
 
 def make_way_for_a_job(problem: Problem, plan: Plan) -> None:
-    """As a rescue does; and lists shaken, as for a shop that is too large to be solved whole."""
+    """As a rescue does."""
     tasks = compile_tasks(sift(problem)[0])
     known = adapt(tasks, plan)
     make_way(tasks, known, 0, (2, -1), 1)
-    shake(tasks, known, 2, 1)
 
 
 def ask_for_a_job(problem: Problem, plan: Plan) -> None:

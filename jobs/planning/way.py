@@ -9,8 +9,8 @@ import random
 import numpy as np
 
 from jobs.planning.lists import cost_now, give_back, place, schedule_of
+from jobs.planning.loaded import draw, fitness, middle, state_of
 from jobs.planning.search import overlap, span_of
-from jobs.planning.shake import draw, fitness, middle, state_of
 from jobs.planning.state import State, copy_state, entry_with_arrays, inner
 from jobs.planning.tables import Ints, ints
 from jobs.planning.tasks import NONE, TURNS, Arrays, Schedule, Tasks

@@ -37,8 +37,8 @@ QUICK = Spend(rounds=2, neighbourhoods=0)
 
 @dataclass(frozen=True)
 class PlannedShop:
-    """`plan` is the accepted one brought up to date; where none is, a list by due dates, shaken.
-    `ground` is what of it the planner's core can plan, with the plan as arrays."""
+    """`plan` is the accepted one brought up to date; where none is, one that was searched for
+    briefly. `ground` is what of it the planner's core can plan, with the plan as arrays."""
 
     read: PlanRead
     plan: Plan

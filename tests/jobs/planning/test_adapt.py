@@ -33,7 +33,7 @@ QUICK = Spend(rounds=2, neighbourhoods=0, whole_work=0.02)
 @pytest.fixture(autouse=True)
 def fewer_tries(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is tested here holds however well lists are searched."""
-    monkeypatch.setattr("jobs.planning.search.TRIES", 4000)
+    monkeypatch.setattr("jobs.planning.search.SHORT", 15)
     monkeypatch.setattr("jobs.planning.search.WORK", 50)
 
 

@@ -36,7 +36,7 @@ SEEDS = range(3)
 @pytest.fixture(autouse=True)
 def fewer_tries(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is tested here holds however well lists are searched."""
-    monkeypatch.setattr("jobs.planning.search.TRIES", 4000)
+    monkeypatch.setattr("jobs.planning.search.SHORT", 15)
     monkeypatch.setattr("jobs.planning.search.WORK", 50)
 
 

@@ -12,9 +12,9 @@ from jobs.planning.blocks import blocks_of
 from jobs.planning.faults import sift
 from jobs.planning.generate import SIZES, random_shop
 from jobs.planning.lists import close_hold, earliest_due_first
+from jobs.planning.loaded import state_of
 from jobs.planning.problem import Hold, Job, Key, Person, Piece, Problem, Step, Window
 from jobs.planning.rearrange import Lane
-from jobs.planning.shake import state_of
 from jobs.planning.state import State, entry
 from jobs.planning.takeover import obstacle_yet
 from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks, compile_tasks, plan_of

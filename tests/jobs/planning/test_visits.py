@@ -8,6 +8,7 @@ from jobs.planning.adapt import adapt
 from jobs.planning.bound import least_cost
 from jobs.planning.check import broken_rules
 from jobs.planning.lists import earliest_due_first, schedule_of
+from jobs.planning.loaded import state_of
 from jobs.planning.problem import (
     Job,
     Key,
@@ -23,7 +24,6 @@ from jobs.planning.problem import (
 from jobs.planning.replan import replans
 from jobs.planning.rescue import aimed
 from jobs.planning.search import Spend, plans
-from jobs.planning.shake import state_of
 from jobs.planning.tasks import compile_tasks, names_of_group, plan_of
 
 SPEND = Spend(rounds=1, neighbourhoods=0, whole_work=0.1)

@@ -1,7 +1,6 @@
-"""Search by lists: a few groups are taken out of the plan and put back in another order.
+"""A plan loaded into a state to be searched from, and what all searches go by: draws, fitness.
 
-Compiled; a budget counts tries, not seconds, and the draws are its own, so that a plan can be had
-again from the same facts.
+Draws are a generator's of the search's own, so that a plan can be had again from the same facts.
 """
 
 from __future__ import annotations
@@ -9,10 +8,10 @@ from __future__ import annotations
 import numpy as np
 
 from jobs.planning.lists import cost_now, give_back, place, schedule_of
-from jobs.planning.state import State, copy_state, entry, entry_with_arrays, fresh, inner
+from jobs.planning.state import State, copy_state, entry, fresh, inner
 from jobs.planning.tables import Ints, ints
 from jobs.planning.taking import crew_for, obstacle, take, take_hold
-from jobs.planning.tasks import NONE, TURNS, Arrays, Schedule, Tasks
+from jobs.planning.tasks import NONE, Arrays, Schedule, Tasks
 
 
 @entry
@@ -71,74 +70,6 @@ def draw(seed: Ints, below: int) -> int:
 def middle(a: Arrays, s: State, g: int) -> int:
     first, last = a.seq[a.group[g].seq], a.seq[a.group[g].seq + a.group[g].events - 1]
     return (s.start[first] + s.start[last]) // 2
-
-
-@inner
-def choose(a: Arrays, s: State, seed: Ints, chosen: Ints, many: int) -> None:
-    """One group at random and those nearest to it in time, some passed over."""
-    groups = len(a.group)
-    chosen[0] = draw(seed, groups)
-    near = draw(seed, 2) == 0
-    for index in range(1, many):
-        best, distance = -1, 0
-        for g in range(groups):
-            again = False
-            for before in range(index):
-                again = again or chosen[before] == g
-            if again:
-                continue
-            far = draw(seed, 1000)
-            if near:
-                far = abs(middle(a, s, g) - middle(a, s, chosen[0])) + draw(seed, 240)
-            if best < 0 or far < distance:
-                best, distance = g, far
-        chosen[index] = best
-
-
-@entry_with_arrays
-def shake_states(a: Arrays, states: tuple[State, State, State], tries: int, seed: Ints) -> None:
-    """Tries in the first state, goes on from the second, leaves the best in the third.
-
-    A try is kept if it is no worse than the one before, or than the one kept some tries ago
-    (late acceptance, after Burke and Bykov 2017).
-    """
-    s, kept, best = states
-    groups = len(a.group)
-    chosen = np.zeros(8, dtype=np.int64)
-    now = fitness(a, s)
-    top = fitness(a, best)
-    past = np.full(30, now)
-    for number in range(tries):
-        many = min(groups, 1 + draw(seed, 5))
-        choose(a, s, seed, chosen, many)
-        for index in range(many):
-            give_back(a, s, chosen[index])
-        for index in range(many - 1, 0, -1):
-            other = draw(seed, index + 1)
-            chosen[index], chosen[other] = chosen[other], chosen[index]
-        for index in range(many):
-            g = chosen[index]
-            s.turn[g] = draw(seed, TURNS) if draw(seed, 2) else s.turn[g]
-            place(a, s, g)
-        got = fitness(a, s)
-        if got <= now or got <= past[number % 30]:
-            now = got
-            copy_state(s, kept)
-        else:
-            copy_state(kept, s)
-        past[number % 30] = now
-        if now < top:
-            top = now
-            copy_state(s, best)
-
-
-def shake(tasks: Tasks, schedule: Schedule, tries: int, seed: int) -> Schedule:
-    """The best plan of so many tries from here; never a worse one."""
-    best = state_of(tasks, schedule)
-    states = (state_of(tasks, schedule), state_of(tasks, schedule), best)
-    numbers = np.array([seed % 2147483646 + 1], dtype=np.int64)
-    shake_states(tasks.arrays, states, tries, numbers)
-    return schedule_of(tasks, best)
 
 
 @entry
