@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from curing.coats import GRID
 from curing.doubt import AirDoubt, CurveDraws, Doubt, quantiles
 from curing.drawn import DrawnAir, DrawnClock
 from curing.spread import Spread, Streams, chance, spread
@@ -19,12 +20,14 @@ from jobs.models import Piece
 from jobs.services.facts import Facts
 from jobs.services.outlook import DayChance, StepOutlook, WaitOutlook
 from shop.localtime import from_hours, to_hours
+from shop.models import StepKind
 from shop.services.curves import curves_of
 
 Floats = NDArray[np.float64]
 
 DRAWS = 200
 MINUTE = dt.timedelta(minutes=1)
+QUARTER = dt.timedelta(hours=GRID)
 DAYS = 60  # a range is told day by day for so long
 # Drying by a model that the shop has calibrated with its own weighings: our judgement, no source.
 CALIBRATED_DRYING = (0.8, 1.3)
@@ -121,7 +124,9 @@ def likely_step(step: StepOutlook, sure: Sureness) -> StepOutlook:
     earliest, finish = _middle(sure.of.earliest[place]), _middle(sure.of.finish[place])
     waits = _likely_waits(step.waits, sure.of.waits[place])
     held_by = step.held_by
-    if earliest and likely and likely - earliest < MINUTE:
+    # A coat begins at quarter hours: up to the next one nobody and nothing holds it.
+    within = QUARTER if step.kind == StepKind.COAT else dt.timedelta()
+    if earliest and likely and likely - earliest < within + MINUTE:
         held_by = ""
     elif not held_by:
         held_by = "crew hours"
