@@ -34,7 +34,7 @@ FOUND_BY = {
     "aimed": "aimed at the late dates, on which promises are judged",
     "list": "listed by due date",
     "adapted": "the plan that stands, brought up to date",
-    "shaken": "jobs taken out and put back in other orders",
+    "shaken": "jobs taken out and put back in other orders",  # of runs kept from before
     "rearranged": "pieces taken at the same places in other orders",
     "whole": "solved as a whole",
     "neighbourhood": "late jobs and their neighbours solved together",
