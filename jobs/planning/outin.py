@@ -133,17 +133,6 @@ def put_in(a: Arrays, s: State, b: Blocks, number: int) -> bool:
 
 
 @inner
-def put_in_asking(a: Arrays, s: State, b: Blocks, number: int) -> bool:
-    """Once more, where others may change hands or places for it."""
-    free_places(a, s, b, number)
-    take_out(a, s, b, number)
-    s.asks[0] = 1
-    fits = put_in(a, s, b, number)
-    s.asks[0] = 0
-    return fits
-
-
-@inner
 def keep_places(a: Arrays, s: State, b: Blocks, m: Marks, number: int) -> None:
     """Where the block is, by whom and on which places, is what later tries are compared with."""
     for index in range(b.row[number].seq, b.row[number].seq_end):

@@ -33,7 +33,6 @@ from jobs.planning.outin import (
     keep_places,
     put_back,
     put_in,
-    put_in_asking,
     take_out,
 )
 from jobs.planning.put_off import bring_forward, put_off
@@ -165,19 +164,26 @@ def put_in_soon(a: Arrays, s: State, b: Blocks, m: Marks, turn: tuple[int, bool,
     block, leads, chain = turn
     if not leads:
         put_off(a, s, b, m, block)
-    if not put_in(a, s, b, block):
-        return -1
-    if falls_short(s, b, m, (block, leads)) and not put_in_asking(a, s, b, block):
-        return -1
-    while chain and falls_short(s, b, m, (block, leads)):
-        chain -= 1
-        if not has_way_made(a, s, b, m, (block, leads)):
-            break
-        if not put_in(a, s, b, block):
+    asked = has_way = False
+    while True:  # one place from which it is put in: each is compiled in line, some 20 s of it
+        fits = put_in(a, s, b, block)
+        s.asks[0] = 0
+        if not fits:
             return -1
-        if not leads or draw(m.seed, 2):
-            break
-    return chain
+        if (has_way and (not leads or draw(m.seed, 2))) or not falls_short(s, b, m, (block, leads)):
+            return chain
+        if not asked:
+            asked = True
+            free_places(a, s, b, block)
+            take_out(a, s, b, block)
+            s.asks[0] = 1
+        elif chain:
+            chain -= 1
+            has_way = has_way_made(a, s, b, m, (block, leads))
+            if not has_way:
+                return chain
+        else:
+            return chain
 
 
 @inner

@@ -6,19 +6,55 @@ of functions and types has to be kept beside the code.
 
 from __future__ import annotations
 
+import multiprocessing
+from concurrent.futures import ProcessPoolExecutor
+
 from jobs.planning.adapt import adapt
+from jobs.planning.blocks import blocks_of
 from jobs.planning.faults import sift
 from jobs.planning.generate import SMALL, random_shop
 from jobs.planning.holding import what_holds
+from jobs.planning.lists import earliest_due_first
 from jobs.planning.problem import Plan, Problem
 from jobs.planning.promise import alternatives, offer, slack
+from jobs.planning.rearrange import Lane, rearrange_state
 from jobs.planning.replan import replans
-from jobs.planning.search import Spend, plans
+from jobs.planning.search import Spend, planned, plans
 from jobs.planning.simulate import Doubt, simulate
 from jobs.planning.tasks import compile_tasks
 from jobs.planning.way import make_way
 
 LITTLE = Spend(rounds=1, neighbourhoods=1, work=0.01, whole_work=0.01)
+
+
+def compile_all() -> None:
+    """Two processes compile what takes longest, then the rest is compiled here and all of it used:
+    half of the time on two cores. They have nothing in common but the folder it is kept in."""
+    apart = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(2, mp_context=apart) as pool:
+        for part in [pool.submit(each) for each in (compile_tries, compile_others)]:
+            part.result()
+    warm_up()
+
+
+def compile_tries() -> None:
+    """What annealing goes through: as long to compile as everything else."""
+    lane = annealing(random_shop(SMALL, 999))
+    rearrange_state(lane.tasks.arrays, lane.state, lane.blocks, lane.marks, (1, 1.0, 1.0))
+
+
+def compile_others() -> None:
+    problem = random_shop(SMALL, 999)
+    lane = annealing(problem)
+    plan = planned(problem, lane.tasks, (), lane.schedule)
+    lane.forward((lane.schedule.start, lane.schedule.who, lane.schedule.at))
+    simulate(problem, plan, Doubt(work=0.2), samples=3)
+    make_way_for_a_job(problem, plan)
+
+
+def annealing(problem: Problem) -> Lane:
+    tasks = compile_tasks(sift(problem)[0])
+    return Lane(tasks, blocks_of(tasks), earliest_due_first(tasks), seed=1)
 
 
 def warm_up() -> None:

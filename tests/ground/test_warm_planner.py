@@ -16,7 +16,7 @@ def test_what_is_kept_already_is_not_made_again(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     made: list[str] = []
-    monkeypatch.setattr(warm, "warm_up", lambda: made.append("all of it"))
+    monkeypatch.setattr(warm, "compile_all", lambda: made.append("all of it"))
     monkeypatch.setenv("NUMBA_CACHE_DIR", os.environ["NUMBA_CACHE_DIR"])  # put back afterwards
     monkeypatch.setenv("CUREWRIGHT_COMPILED", str(tmp_path))
 
@@ -38,7 +38,7 @@ def test_what_broke_off_is_made_again(monkeypatch: pytest.MonkeyPatch, tmp_path:
     def broken() -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(warm, "warm_up", broken)
+    monkeypatch.setattr(warm, "compile_all", broken)
     monkeypatch.setenv("NUMBA_CACHE_DIR", os.environ["NUMBA_CACHE_DIR"])
     monkeypatch.setenv("CUREWRIGHT_COMPILED", str(tmp_path))
     with pytest.raises(KeyboardInterrupt):

@@ -20,9 +20,9 @@ class Command(BaseCommand):
         if told.exists() and told.read_text() == state:
             return
         # Even where all of it is kept, to load and use it takes some seconds.
-        from jobs.planning.warm import warm_up
+        from jobs.planning.warm import compile_all
 
-        warm_up()
+        compile_all()
         told.parent.mkdir(parents=True, exist_ok=True)
         told.write_text(state)
 
