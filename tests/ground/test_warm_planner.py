@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -44,3 +49,38 @@ def test_what_broke_off_is_made_again(monkeypatch: pytest.MonkeyPatch, tmp_path:
     with pytest.raises(KeyboardInterrupt):
         call_command("warm_planner")
     assert list(tmp_path.rglob("warm")) == []
+
+
+def test_whoever_is_killed_while_compiling_leaves_nobody_behind(tmp_path: Path) -> None:
+    env = {**os.environ, "CUREWRIGHT_COMPILED": str(tmp_path)}
+    compiling = subprocess.Popen(
+        [sys.executable, "manage.py", "warm_planner"], env=env, start_new_session=True
+    )
+    try:
+        wait_until(lambda: len(at_work(compiling.pid)) == 2)
+    finally:
+        compiling.send_signal(signal.SIGTERM)
+        compiling.wait()
+    wait_until(lambda: not at_work(compiling.pid))
+
+
+def at_work(session: int) -> list[int]:
+    """Processes that were begun for the parts, of all that belong to the session."""
+    found = []
+    for folder in Path("/proc").iterdir():
+        if folder.name.isdigit():
+            try:
+                mine = os.getsid(int(folder.name)) == session
+                line = (folder / "cmdline").read_bytes()
+            except OSError:  # it has ended meanwhile
+                continue
+            if mine and b"spawn_main" in line:
+                found.append(int(folder.name))
+    return found
+
+
+def wait_until(come: Callable[[], bool], seconds: float = 30.0) -> None:
+    end = time.monotonic() + seconds
+    while not come():
+        assert time.monotonic() < end
+        time.sleep(0.1)

@@ -8,7 +8,11 @@ from pathlib import Path
 import pytest
 
 from jobs.planning import compiled
-from jobs.planning.warm import warm_up
+from jobs.planning.events import carry_out
+from jobs.planning.put_off import bring_forward
+from jobs.planning.rearrange import rearrange_state
+from jobs.planning.warm import compile_others, compile_tries, warm_up
+from jobs.planning.way import make_way_in
 
 
 def test_what_was_compiled_of_other_sources_is_not_read_again(tmp_path: Path) -> None:
@@ -37,3 +41,14 @@ def test_it_is_kept_where_the_environment_says(
 
 def test_all_that_is_compiled_can_be() -> None:
     warm_up()
+
+
+def test_what_is_compiled_apart_is_what_is_used() -> None:
+    """Else it would be compiled twice, once for types that nobody asks for."""
+    apart = (rearrange_state, bring_forward, carry_out, make_way_in)
+    warm_up()
+    used = [list(each.signatures) for each in apart]
+    compile_tries()
+    compile_others()
+    assert [list(each.signatures) for each in apart] == used
+    assert all(used)
