@@ -14,7 +14,7 @@ from django.utils import timezone
 from playwright.sync_api import Browser, Page, Route, expect
 from pypdf import PdfReader
 
-from jobs.models import Batch, Job, JobPlanned
+from jobs.models import Batch, Job, JobPlanned, Piece
 from jobs.services import readiness
 from shop.models import Person, Role
 from tests import factories
@@ -42,10 +42,15 @@ def owner(transactional_db: None) -> Person:
         )
         pieces = [factories.make_piece(job, letter) for letter in "AB"]
         if number != "218":
-            for piece in pieces:
-                factories.make_mark(piece, "cast", now - dt.timedelta(days=2))
+            cast(pieces)
     readiness.rebuild()
     return factories.make_person(Role.OWNER, email="owner@example.com")
+
+
+def cast(pieces: list[Piece]) -> None:
+    """Two days ago: their job has something in this week, whatever day and hour it is."""
+    for piece in pieces:
+        factories.make_mark(piece, "cast", timezone.now() - dt.timedelta(days=2))
 
 
 @pytest.fixture
@@ -145,6 +150,8 @@ def test_why_promises_are_short_is_a_line_on_a_phone_and_stands_open_elsewhere(
 def test_jobs_are_on_the_first_screen(board: Page, width: int, height: int, least: int) -> None:
     for name in ("Finishing room", "Spray booth"):
         factories.make_room(name)
+    cast(list(Piece.objects.filter(job__number="218")))
+    readiness.rebuild()
     board.set_viewport_size({"width": width, "height": height})
     board.reload()
 
@@ -171,7 +178,7 @@ def test_reasons_that_are_folded_away_are_printed_too(board: Page) -> None:
 def test_a_change_shows_without_anybody_touching_the_page(board: Page) -> None:
     expect(board.locator("#job-221")).to_have_count(0)
 
-    factories.make_piece(factories.make_job("221", promised_on=None))
+    cast([factories.make_piece(factories.make_job("221", promised_on=None))])
     readiness.rebuild()
 
     expect(board.locator("#job-221")).to_be_visible(timeout=12_000)
@@ -180,7 +187,7 @@ def test_a_change_shows_without_anybody_touching_the_page(board: Page) -> None:
 def test_an_opened_table_stays_open_when_the_week_is_drawn_anew(board: Page) -> None:
     board.locator("#week-table summary").click()
 
-    factories.make_piece(factories.make_job("221", promised_on=None))
+    cast([factories.make_piece(factories.make_job("221", promised_on=None))])
     readiness.rebuild()
 
     expect(board.locator("#week-table").get_by_text("221-A")).to_be_visible(timeout=12_000)

@@ -52,7 +52,11 @@ def test_what_broke_off_is_made_again(monkeypatch: pytest.MonkeyPatch, tmp_path:
 
 
 def test_whoever_is_killed_while_compiling_leaves_nobody_behind(tmp_path: Path) -> None:
-    env = {**os.environ, "CUREWRIGHT_COMPILED": str(tmp_path)}
+    # Not by the tests' settings, which have the folder where all of it is compiled already.
+    env = {
+        **os.environ, "DJANGO_SETTINGS_MODULE": "shop.settings", "CUREWRIGHT_DEMO": "yes",
+        "CUREWRIGHT_VAR": str(tmp_path), "CUREWRIGHT_COMPILED": str(tmp_path),
+    }  # fmt: skip
     compiling = subprocess.Popen(
         [sys.executable, "manage.py", "warm_planner"], env=env, start_new_session=True
     )
@@ -60,7 +64,7 @@ def test_whoever_is_killed_while_compiling_leaves_nobody_behind(tmp_path: Path) 
         wait_until(lambda: len(at_work(compiling.pid)) == 2)
     finally:
         compiling.send_signal(signal.SIGTERM)
-        compiling.wait()
+        assert compiling.wait() == -signal.SIGTERM
     wait_until(lambda: not at_work(compiling.pid))
 
 
