@@ -16,7 +16,7 @@ from jobs.planning.tables import Ints, Numbers, ints, ragged, table
 from jobs.planning.tasks import NONE, Arrays, Tasks
 
 SCARCE = 8  # a place with room for no more than so many such pieces ties the steps it is kept for
-IN_WAY = 3  # blocks that make way for one
+IN_WAY = 6  # blocks that make way for one, at the most
 IN_AGAIN = -1  # of how many a block waits for (`Marks.waits`): it has been put in
 MOST_OWED = 10**9  # the table of it has half the bits that costs have
 

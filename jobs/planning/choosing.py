@@ -8,7 +8,7 @@ from jobs.planning.blocks import IN_WAY, SCARCE, Blocks, Marks
 from jobs.planning.loaded import draw
 from jobs.planning.state import State, inner
 from jobs.planning.tables import Ints
-from jobs.planning.taking import are_fewer, hold_begin, last_below, obstacle
+from jobs.planning.taking import count, hold_begin, last_below, obstacle, obstacle_to
 from jobs.planning.tasks import NONE, Arrays
 
 MOST = 60  # blocks taken out in one try
@@ -140,14 +140,6 @@ def any_waiting(a: Arrays, s: State, b: Blocks, seed: Ints) -> tuple[int, int]:
 
 
 @inner
-def lacks_people(a: Arrays, s: State, v: int, begin: int) -> bool:
-    bits = a.event[v].able
-    for slot in range(begin, begin + a.event[v].slots):
-        bits &= s.free[slot]
-    return a.event[v].crew > 0 and are_fewer(bits, a.event[v].crew)
-
-
-@inner
 def wants_same(a: Arrays, s: State, v: int, w: int, begin: int) -> bool:
     """Whether w takes a place that is full when v would be there from `begin` on, or its air."""
     if a.event[v].air * a.event[w].air == 2:
@@ -189,7 +181,7 @@ def near_by(a: Arrays, s: State, b: Blocks, m: Marks, stretch: tuple[int, int]) 
 
 @inner
 def in_way_of(a: Arrays, s: State, b: Blocks, m: Marks, shift: tuple[int, int]) -> int:
-    """Some of what stands in the way of a block that would begin so many slots sooner."""
+    """What has to make way for a block that would begin so many slots sooner."""
     number, sooner = shift
     many = 0
     for place in range(b.row[number].seq, b.row[number].seq_end):
@@ -197,18 +189,46 @@ def in_way_of(a: Arrays, s: State, b: Blocks, m: Marks, shift: tuple[int, int]) 
         begin = max(0, s.start[v] - sooner)
         end = begin + a.event[v].slots
         if obstacle(a, s, v, begin) >= 0:
-            lacks = lacks_people(a, s, v, begin)
-            for index in range(near_by(a, s, b, m, (begin, end))):
-                w = m.near[index]
-                from_, to = s.start[w], s.start[w] + a.event[w].slots
-                if to + a.settle <= begin:
-                    continue
-                asked = lacks and s.who[w] & a.event[v].able and from_ < end and to > begin
-                if asked or wants_same(a, s, v, w, begin):
-                    many = add_one(b, m, many, w)
+            many = at_work(a, s, b, m, (v, begin, many))
+            if obstacle_to(a, s, v, begin, 0) >= 0:
+                for index in range(near_by(a, s, b, m, (begin, end))):
+                    w = m.near[index]
+                    over = s.start[w] + a.event[w].slots + a.settle
+                    if over > begin and wants_same(a, s, v, w, begin):
+                        many = add_one(b, m, many, w)
         for index in range(a.event[v].closing, a.event[v].closing_end):
             many = on_its_place(a, s, b, m, (a.closing[index], sooner, many))
     return min(many, IN_WAY)
+
+
+@inner
+def at_work(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, int, int]) -> int:
+    """All that somebody is at who could do an event that begins then: as many people, drawn, as are
+    lacking, so that what others are at stays where it is."""
+    v, begin, many = asked
+    end = begin + a.event[v].slots
+    bits, present = a.event[v].able, a.event[v].able
+    for slot in range(begin, end):
+        bits &= s.free[slot]
+        present &= a.free[slot]
+    need = a.event[v].crew - count(bits)
+    rest = present & ~bits
+    left = count(rest)
+    person = 0
+    while rest and 0 < need <= left:
+        if rest & 1:
+            if draw(m.seed, left) < need:  # selection sampling: each set of people as likely
+                need -= 1
+                last = -1
+                for slot in range(begin, end):
+                    w = s.by[person, slot]
+                    if w >= 0 and w != last:
+                        many = add_one(b, m, many, w)
+                    last = w
+            left -= 1
+        rest >>= 1
+        person += 1
+    return many
 
 
 @inner
@@ -236,8 +256,8 @@ def on_its_place(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, int
 
 @inner
 def choose_in_way(a: Arrays, s: State, b: Blocks, m: Marks, late: bool) -> int:
-    """What makes a late job late, or whatever waits, first, with all that follows it, and some of
-    what stands in its way; -1 where none is."""
+    """What makes a late job late, or whatever waits, first, as often as not with all that follows
+    it, and what stands in its way; -1 where none is."""
     if late:
         job = late_job(a, m)
         if job < 0:
@@ -249,7 +269,7 @@ def choose_in_way(a: Arrays, s: State, b: Blocks, m: Marks, late: bool) -> int:
         return -1
     number = b.of[v]
     sooner = s.start[v] - a.opening[a.event[v].kind, since + draw(m.seed, s.start[v] - since)]
-    add(b, m, number, False)
+    add(b, m, number, draw(m.seed, 2) == 0)
     many = in_way_of(a, s, b, m, (number, sooner))
     for index in range(many):
         if s.placed[b.row[m.in_way[index]].group]:

@@ -1,7 +1,7 @@
 """Search by blocks: some are taken out of the plan and put back in another order.
 
 Annealing, compiled. As often as not a block goes first that makes a late job late, and some of what
-stands in its way after it; now and then any block that waits; else blocks of about the same time
+has to make way after it; now and then any block that waits; else blocks of about the same time
 change places. What finds no better room, or had to make way and would be late for it, may have
 others make way in turn (ejection chains, after Glover 1996). What follows a block is moved only
 where it must. A budget counts events, not seconds, and the draws are its own: the same facts give
