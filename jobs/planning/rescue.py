@@ -40,7 +40,7 @@ class Effort:
     much of the solver's deterministic time, doubled too. What holds goes on for `polish` rounds, to
     spare the others."""
 
-    rounds: int = 7
+    rounds: int = 8
     events: int = 40_000
     solve_from: int = 3
     work: float = 0.02

@@ -27,7 +27,7 @@ from shop.services.settings import the_shop
 
 log = logging.getLogger("curewright.plan")
 
-EFFORT = Effort(rounds=5)
+EFFORT = Effort()
 LONGEST = 150.0  # seconds
 EVERY = 1.0  # second, that what was found is written down
 SAMPLES = 300
