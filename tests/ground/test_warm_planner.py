@@ -6,8 +6,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -15,6 +13,7 @@ from django.core.management import call_command
 
 from jobs.planning import warm
 from jobs.planning.compiled import HERE, state_of
+from tests.servers import wait_for
 
 
 def test_what_is_kept_already_is_not_made_again(
@@ -61,11 +60,11 @@ def test_whoever_is_killed_while_compiling_leaves_nobody_behind(tmp_path: Path) 
         [sys.executable, "manage.py", "warm_planner"], env=env, start_new_session=True
     )
     try:
-        wait_until(lambda: len(at_work(compiling.pid)) == 2)
+        wait_for(lambda: len(at_work(compiling.pid)) == 2, "pair of processes that compile")
     finally:
         compiling.send_signal(signal.SIGTERM)
         assert compiling.wait() == -signal.SIGTERM
-    wait_until(lambda: not at_work(compiling.pid))
+    wait_for(lambda: not at_work(compiling.pid), "end of both", 30)
 
 
 def at_work(session: int) -> list[int]:
@@ -81,10 +80,3 @@ def at_work(session: int) -> list[int]:
             if mine and b"spawn_main" in line:
                 found.append(int(folder.name))
     return found
-
-
-def wait_until(come: Callable[[], bool], seconds: float = 30.0) -> None:
-    end = time.monotonic() + seconds
-    while not come():
-        assert time.monotonic() < end
-        time.sleep(0.1)
