@@ -8,7 +8,14 @@ from jobs.planning.blocks import IN_WAY, SCARCE, Blocks, Marks
 from jobs.planning.loaded import draw
 from jobs.planning.state import State, inner
 from jobs.planning.tables import Ints
-from jobs.planning.taking import count, hold_begin, last_below, obstacle, obstacle_to
+from jobs.planning.taking import (
+    count,
+    free_and_here,
+    hold_begin,
+    last_below,
+    obstacle,
+    obstacle_to,
+)
 from jobs.planning.tasks import NONE, Arrays
 
 MOST = 60  # blocks taken out in one try
@@ -207,10 +214,7 @@ def at_work(a: Arrays, s: State, b: Blocks, m: Marks, asked: tuple[int, int, int
     lacking, so that what others are at stays where it is."""
     v, begin, many = asked
     end = begin + a.event[v].slots
-    bits, present = a.event[v].able, a.event[v].able
-    for slot in range(begin, end):
-        bits &= s.free[slot]
-        present &= a.free[slot]
+    bits, present = free_and_here(a, s, v, begin)
     need = a.event[v].crew - count(bits)
     rest = present & ~bits
     left = count(rest)

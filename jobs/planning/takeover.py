@@ -14,6 +14,7 @@ from jobs.planning.taking import (
     are_fewer,
     busy,
     count,
+    free_and_here,
     hold_begin,
     last_below,
     obstacle,
@@ -105,10 +106,7 @@ def is_relieved(
 def has_people_relieved(a: Arrays, s: State, v: int, t: int) -> bool:
     """Has others do what those are at who are lacking for event v at t."""
     end = t + a.event[v].slots
-    bits, present = a.event[v].able, a.event[v].able
-    for slot in range(t, end):
-        bits &= s.free[slot]
-        present &= a.free[slot]
+    bits, present = free_and_here(a, s, v, t)
     need = a.event[v].crew - count(bits)
     rest = present & ~bits
     but, many, person = bits, 0, 0

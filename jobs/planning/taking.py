@@ -83,6 +83,17 @@ def crew_for(a: Arrays, s: State, v: int, t: int) -> int:
     return chosen
 
 
+@inner
+def free_and_here(a: Arrays, s: State, v: int, t: int) -> tuple[int, int]:
+    """Bits of those who could do event v from t on and are at nothing, and of those who are on
+    shift, all through it."""
+    free, here = a.event[v].able, a.event[v].able
+    for slot in range(t, t + a.event[v].slots):
+        free &= s.free[slot]
+        here &= a.free[slot]
+    return free, here
+
+
 @inlined
 def busy(a: Arrays, s: State, what: tuple[int, int, int], begin: int, end: int) -> None:
     """People are at event v from slot to slot (sign 1), or no longer (-1)."""
