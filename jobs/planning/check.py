@@ -3,12 +3,14 @@ code with what makes plans, so that a fault there cannot hide here."""
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator
 
 from jobs.planning.problem import Key, Lag, Plan, Problem, Step
 
 Span = tuple[int, int]
+WORD = re.compile(r"[0-9A-Za-z]+(?:-[A-Za-z]+)?")
 
 
 def broken_rules(problem: Problem, plan: Plan) -> list[str]:
@@ -26,6 +28,12 @@ def broken_rules(problem: Problem, plan: Plan) -> list[str]:
         *rules.air(),
         *rules.dates(),
     ]
+
+
+def jobs_named(problem: Problem, rule: str) -> set[str]:
+    """The jobs of the pieces that a broken rule names."""
+    jobs = {piece.code: piece.job for piece in problem.pieces}
+    return {jobs[word] for word in WORD.findall(rule) if word in jobs}
 
 
 class Rules:

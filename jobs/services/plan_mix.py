@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
-import re
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from jobs.planning.check import broken_rules
+from jobs.planning.check import broken_rules, jobs_named
 from jobs.planning.problem import Key, Piece, Plan, Problem
 from jobs.services.errors import Refused
 from jobs.services.plan_read import PlanRead
 
-CODE = re.compile(r"[0-9A-Za-z]+-[A-Z]{1,2}")
 log = logging.getLogger("curewright.plan")
 
 
@@ -87,11 +85,10 @@ def mixed(
 
 def refuse_broken(read: PlanRead, problem: Problem, mix: Plan, chosen: Collection[str]) -> None:
     """Only what the chosen jobs break is told: what stands may be wrong of itself already."""
-    codes = {piece.code: piece.job for piece in problem.pieces}
     beside: set[str] = set()
     alone: set[str] = set()
     for rule in broken_rules(problem, mix):
-        named = {codes[word] for word in CODE.findall(rule) if word in codes}
+        named = jobs_named(problem, rule)
         mine = named & set(chosen)
         if not mine:
             continue

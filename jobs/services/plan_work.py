@@ -14,6 +14,7 @@ from jobs.planning.holding import what_holds
 from jobs.planning.problem import Plan, told_moved
 from jobs.planning.replan import moves, replans
 from jobs.planning.search import Found, Spend
+from jobs.planning.sound import sound
 from jobs.services import plan_runs
 from jobs.services.plan_aim import aimed, late_slots, missed
 from jobs.services.plan_mix import raw_of
@@ -65,6 +66,9 @@ def work_at(run: PlanRun, spend: Spend, now: dt.datetime | None) -> None:
     if not words:
         best, words = search_late(read, diary, best, spend)
     diary.write()
+    best, broken = sound(read.problem, best)
+    for rule in broken:
+        log.error("What was found breaks a rule and is left out: %s", rule)
     best = read.filled.whole(with_pins_named(read, best))
     shown = explained(read, best)
     found = {"shown": as_json(shown), "raw": as_json(raw_of(read, best))}

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
 from django.utils import timezone
 
 from jobs.models import Batch, InstallDate, JobPlanned, Mark, Piece, PlannedStep, PlanRun, RunState
+from jobs.planning.problem import Plan
+from jobs.planning.replan import replans
+from jobs.planning.search import Found
 from jobs.services import plan_before, plan_mix, plan_pins, plan_runs, plan_taking, plan_work
 from jobs.services.errors import Conflict, Refused
 from jobs.services.plan_mix import Raw
@@ -293,6 +297,24 @@ def test_a_run_that_stumbles_says_so_and_leaves_the_plan(owner, monkeypatch) -> 
     assert run.state == RunState.FAILED
     assert "Nothing was changed" in run.trouble
     assert not PlannedStep.objects.exists()
+
+
+def test_what_is_found_wrong_is_left_out_and_named_and_the_rest_can_be_taken(
+    owner, monkeypatch
+) -> None:
+    def wrong(*asked: object) -> Iterator[tuple[Plan, Found]]:
+        for plan, found in replans(*asked):
+            cast = next(key for key in plan.starts if key.piece == "301-A")
+            yield replace(plan, starts={**plan.starts, cast: 0}), found
+
+    monkeypatch.setattr(plan_work, "replans", wrong)
+    run = planned(owner)
+    shown = from_json(Shown, run.found["shown"])
+    assert [each.about for each in shown.left_out] == ["301"]
+    assert "breaks a rule of the shop" in shown.left_out[0].words
+    assert sorted(job.number for job in shown.jobs if job.leaves) == ["300", "302"]
+    plan_taking.take(run_id=run.pk, by=owner)
+    assert {code for code, _ in steps()} == {"300-A", "302-A"}
 
 
 def test_a_run_that_is_stopped_keeps_the_best_it_found(owner, monkeypatch) -> None:
