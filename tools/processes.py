@@ -49,7 +49,8 @@ class Ended:
 class Together:
     """Used by `with`: starts the programs on entering, has all of them stopped on leaving.
 
-    Signals are waited for, not handled: nothing can interrupt the stopping half-way.
+    Signals are waited for, not handled: nothing can interrupt the stopping half-way. Who
+    was asked to stop hears no more of it afterwards: it is about to end.
     It must be entered from a process without other threads.
     """
 
@@ -136,7 +137,9 @@ class Together:
             process.wait()
         while signal.sigtimedwait(self._watched, 0):  # asked again while stopping: it is done
             pass
-        signal.pthread_sigmask(signal.SIG_SETMASK, self._mask)
+        # One that comes later still must not look as if something had been killed.
+        deaf = self._stopping if self.asked_to_stop else set()
+        signal.pthread_sigmask(signal.SIG_SETMASK, self._mask | deaf)
 
     def _some_run(self) -> bool:
         return any(process.poll() is None for _, process in self._running)

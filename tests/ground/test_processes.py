@@ -131,20 +131,38 @@ def test_started_with_nohup_it_outlives_the_terminal(start: Start, tmp_path: Pat
     assert said == "all stopped\n"
 
 
-def test_a_program_that_is_not_there_leaves_nothing_running(start: Start, tmp_path: Path) -> None:
-    script = (
-        "import os; from pathlib import Path; from tests.ground.starter import *\n"
-        "lost = Program('lost', ('/no/such/program',), Path('lost.log'))\n"
-        "with Together([program('steady'), lost], os.environ, grace_seconds=2): pass\n"
-    )
-    told = subprocess.run(
-        [sys.executable, "-c", script],
-        cwd=tmp_path,
+def run_lines(folder: Path, *lines: str) -> subprocess.CompletedProcess[str]:
+    script = "import os, signal; from pathlib import Path; from tests.ground.starter import *\n"
+    return subprocess.run(
+        [sys.executable, "-c", script + "\n".join(lines)],
+        cwd=folder,
         env={**os.environ, "PYTHONPATH": str(HOME)},
         capture_output=True,
         text=True,
         timeout=90,
         check=False,
+        preexec_fn=hear_signals,
+    )
+
+
+def test_asked_once_more_when_all_have_stopped_it_still_ends_in_order(tmp_path: Path) -> None:
+    told = run_lines(
+        tmp_path,
+        "with Together([program('steady')], os.environ, grace_seconds=30) as together:",
+        "    os.kill(os.getpid(), signal.SIGTERM)",
+        "    together.wait()",
+        "os.kill(os.getpid(), signal.SIGTERM)",
+        "print('all stopped')",
+    )
+    assert (told.stdout, told.stderr) == ("all stopped\n", "")
+    assert told.returncode == 0
+
+
+def test_a_program_that_is_not_there_leaves_nothing_running(tmp_path: Path) -> None:
+    told = run_lines(
+        tmp_path,
+        "lost = Program('lost', ('/no/such/program',), Path('lost.log'))",
+        "with Together([program('steady'), lost], os.environ, grace_seconds=2): pass",
     )
     assert "FileNotFoundError" in told.stderr
     assert not any(runs(note) for note in tmp_path.glob("*.pid"))
