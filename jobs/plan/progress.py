@@ -30,7 +30,7 @@ class Progress:
     seconds: int
     best: Best | None
     first_hours: str
-    points: str  # late hours over the seconds, in a box of 200 by 40
+    points: str  # hours late over the seconds, in a box of 200 by 40
 
     @property
     def tellable(self) -> bool:
@@ -51,36 +51,47 @@ def progress_of(run: PlanRun, now: dt.datetime) -> Progress:
         open=run.state in {RunState.ASKED, RunState.RUNNING},
         seconds=max(0, round((until - began).total_seconds())),
         best=best_of(entries[-1]) if entries else None,
-        first_hours=hours_words(entries[0]["late_hours"]) if entries else "",
+        first_hours=hours_words(hours_late(entries[0])) if entries else "",
         points=curve(entries),
     )
 
 
 def best_of(entry: dict[str, Any]) -> Best:
-    late, hours = entry["late"], entry["late_hours"]
-    headline = "No job is late."
-    if late:
-        jobs = "One job is" if late == 1 else f"{late} jobs are"
-        headline = f"{jobs} late, by {hours_words(hours)} in all."
     told = ""
     if entry["moved"]:
         many = entry["moved"]
         told = f"{'One' if many == 1 else many} later than the customer was told."
-    return Best(
-        headline, told, found_by(entry["by"]), proof_words(entry["proved"], late), entry["planned"]
-    )
+    proof = proof_words(entry["proved"], entry["late"] + entry.get("installs", 0))
+    return Best(headline_of(entry), told, found_by(entry["by"]), proof, entry["planned"])
+
+
+def headline_of(entry: dict[str, Any]) -> str:
+    late, installs = entry["late"], entry.get("installs", 0)
+    words = "No job is late."
+    if late:
+        jobs = "One job is" if late == 1 else f"{late} jobs are"
+        words = f"{jobs} late, by {hours_words(entry['late_hours'])} in all."
+    if installs:
+        days = "One agreed install is" if installs == 1 else f"{installs} agreed installs are"
+        words = f"{words} {days} late, by {hours_words(entry['install_hours'])} in all."
+    return words
+
+
+def hours_late(entry: dict[str, Any]) -> float:
+    """Of jobs and of installs; runs of before installs were told say nothing of them."""
+    return float(entry["late_hours"] + entry.get("install_hours", 0.0))
 
 
 def curve(entries: Sequence[dict[str, Any]]) -> str:
     """Steps down, from the first plan to the best so far."""
     if len(entries) < 2:
         return ""
-    most = max(entry["late_hours"] for entry in entries) or 1.0
+    most = max(map(hours_late, entries)) or 1.0
     end = entries[-1]["seconds"] or 1.0
     points: list[str] = []
     for n, entry in enumerate(entries):
-        x, y = 200 * entry["seconds"] / end, 38 - 36 * entry["late_hours"] / most
+        x, y = 200 * entry["seconds"] / end, 38 - 36 * hours_late(entry) / most
         if n:
-            points.append(f"{x:.1f},{38 - 36 * entries[n - 1]['late_hours'] / most:.1f}")
+            points.append(f"{x:.1f},{38 - 36 * hours_late(entries[n - 1]) / most:.1f}")
         points.append(f"{x:.1f},{y:.1f}")
     return " ".join(points)

@@ -206,14 +206,20 @@ def visit_ends(problem: Problem, plan: Plan) -> dict[str, int]:
     return ends
 
 
+def visits_missed(problem: Problem, plan: Plan) -> dict[str, int]:
+    """By job: the slots by which a day agreed with its site is missed, where it is."""
+    ends = visit_ends(problem, plan)
+    return {
+        job.name: ends[job.name] - job.visit
+        for job in problem.jobs
+        if job.visit is not None and ends.get(job.name, job.visit) > job.visit
+    }
+
+
 def visits_late(problem: Problem, plan: Plan) -> int:
     """Weighted slots by which days agreed with a site are missed."""
-    ends = visit_ends(problem, plan)
-    return sum(
-        job.visit_weight * max(0, ends[job.name] - job.visit)
-        for job in problem.jobs
-        if job.visit is not None and job.name in ends
-    )
+    missed = visits_missed(problem, plan)
+    return sum(job.visit_weight * missed.get(job.name, 0) for job in problem.jobs)
 
 
 def cost_of(problem: Problem, plan: Plan) -> int:

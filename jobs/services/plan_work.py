@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from jobs.models import PlanRun
 from jobs.planning.holding import what_holds
-from jobs.planning.problem import Plan, told_moved
+from jobs.planning.problem import Plan, told_moved, visits_missed
 from jobs.planning.replan import moves, replans
 from jobs.planning.search import Found, Spend
 from jobs.planning.sound import sound
@@ -131,9 +131,12 @@ def lateness(read: PlanRead, plan: Plan) -> dict[str, object]:
         for job in read.problem.jobs
         if job.weight and plan.finish.get(job.name, 0) > job.due
     ]
+    installs = visits_missed(read.problem, plan)
     return {
         "late_hours": round(sum(late) * read.slot_hours, 1),
         "late": len(late),
+        "install_hours": round(sum(installs.values()) * read.slot_hours, 1),
+        "installs": len(installs),
         "moved": len(told_moved(read.problem, plan.finish)),
         "planned": len(plan.finish),
     }

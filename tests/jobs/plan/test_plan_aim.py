@@ -15,7 +15,7 @@ from jobs.services import plan_runs
 from jobs.services.plan_aim import aimed, late_slots, missed
 from jobs.services.plan_read import PlanRead, read_shop
 from jobs.services.plan_runs import Diary
-from jobs.services.plan_work import search, search_late
+from jobs.services.plan_work import lateness, search, search_late
 from shop.models import JudgedOn, Role, Shop
 from tests.factories import make_person
 from tests.jobs.planning.invented import NOW, invent
@@ -113,3 +113,7 @@ def test_a_plan_that_misses_a_day_agreed_with_a_site_is_worse() -> None:
 
     *kept, behind = missed(set_for(end), plan, late)
     assert missed(set_for(end - 3), plan, late) == (*kept, behind + 2 * 3)
+    # And while it is searched the page is told so.
+    kept_day, missed_day = lateness(set_for(end), plan), lateness(set_for(end - 3), plan)
+    more = {"installs": kept_day["installs"] + 1, "install_hours": kept_day["install_hours"] + 1.5}
+    assert missed_day == {**kept_day, **more}

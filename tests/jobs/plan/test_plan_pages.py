@@ -94,6 +94,27 @@ def test_the_box_tells_the_best_so_far_and_that_nothing_is_proved(client, owner)
     assert "Stop and keep the best" in said
 
 
+@pytest.mark.parametrize(
+    ("late", "installs", "said", "proof"),
+    [
+        (0, 0, "No job is late.", "No plan is better: nothing is late."),
+        (0, 1, "No job is late. One agreed install is late, by 7 h in all.", "Proved: no plan"),
+        (2, 3, "in all. 3 agreed installs are late, by 7 h in all.", "Proved: no plan"),
+    ],
+)
+def test_an_install_that_comes_too_late_is_late_too(
+    client, owner, late: int, installs: int, said: str, proof: str
+) -> None:
+    run = plan_runs.claim(plan_runs.ask(owner).pk, timezone.now())
+    entry = {"late_hours": 5.0 * late, "late": late, "moved": 0, "planned": 9, "by": "whole",
+             "installs": installs, "install_hours": 7.0 * bool(installs),
+             "proved": True, "seconds": 0.4}  # fmt: skip
+    PlanRun.objects.filter(pk=run.pk).update(progress=[{**entry, "late_hours": 120.0}, entry])
+    shown = text(client.get(reverse("plan-run"), **HTMX))
+    assert said in shown
+    assert proof in shown
+
+
 def test_a_lost_worker_is_said_and_a_second_try_offered(client, owner) -> None:
     run = plan_runs.claim(plan_runs.ask(owner).pk, timezone.now())
     long_ago = timezone.now() - dt.timedelta(minutes=2)
