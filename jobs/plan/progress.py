@@ -66,15 +66,18 @@ def best_of(entry: dict[str, Any]) -> Best:
 
 
 def headline_of(entry: dict[str, Any]) -> str:
-    late, installs = entry["late"], entry.get("installs", 0)
     words = "No job is late."
-    if late:
-        jobs = "One job is" if late == 1 else f"{late} jobs are"
-        words = f"{jobs} late, by {hours_words(entry['late_hours'])} in all."
-    if installs:
-        days = "One agreed install is" if installs == 1 else f"{installs} agreed installs are"
-        words = f"{words} {days} late, by {hours_words(entry['install_hours'])} in all."
+    if entry["late"]:
+        words = late_words("job", entry["late"], entry["late_hours"])
+    if installs := entry.get("installs", 0):
+        words = f"{words} {late_words('agreed install', installs, entry['install_hours'])}"
     return words
+
+
+def late_words(what: str, many: int, hours: float) -> str:
+    if many == 1:
+        return f"One {what} is late, by {hours_words(hours)}."
+    return f"{many} {what}s are late, by {hours_words(hours)} in all."
 
 
 def hours_late(entry: dict[str, Any]) -> float:
