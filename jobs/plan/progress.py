@@ -66,12 +66,12 @@ def best_of(entry: dict[str, Any]) -> Best:
 
 
 def headline_of(entry: dict[str, Any]) -> str:
-    words = "No job is late."
+    said = []
     if entry["late"]:
-        words = late_words("job", entry["late"], entry["late_hours"])
+        said.append(late_words("job", entry["late"], entry["late_hours"]))
     if installs := entry.get("installs", 0):
-        words = f"{words} {late_words('agreed install', installs, entry['install_hours'])}"
-    return words
+        said.append(late_words("agreed install", installs, entry["install_hours"]))
+    return " ".join(said) or "No job is late."
 
 
 def late_words(what: str, many: int, hours: float) -> str:
