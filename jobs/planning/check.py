@@ -36,6 +36,12 @@ def jobs_named(problem: Problem, rule: str) -> set[str]:
     return {jobs[word] for word in WORD.findall(rule) if word in jobs}
 
 
+def dated(rule: str) -> set[str]:
+    """The job of which a rule says that its date is not the end of its pieces."""
+    first, *rest = rule.split()
+    return {rest[0]} if first == "job" else set()
+
+
 class Rules:
     def __init__(self, problem: Problem, plan: Plan) -> None:
         self.problem, self.plan, self.shop = problem, plan, problem.shop

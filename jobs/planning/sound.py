@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 
-from jobs.planning.check import broken_rules, jobs_named
+from jobs.planning.check import broken_rules, dated, jobs_named
 from jobs.planning.problem import Fault, Plan, Problem
 
 BROKEN = "rules"
@@ -40,12 +40,6 @@ def sound(problem: Problem, plan: Plan) -> tuple[Plan, list[str]]:
         goes = min(named, key=lambda job: (job in begun, -named[job], weight[job], job))
         plan = without(problem, plan, goes)
     return plan, told
-
-
-def dated(rule: str) -> set[str]:
-    """The job of which a rule says that its date is not the end of its pieces."""
-    first, *rest = rule.split()
-    return {rest[0]} if first == "job" else set()
 
 
 def without(problem: Problem, plan: Plan, job: str) -> Plan:
